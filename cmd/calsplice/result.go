@@ -17,11 +17,12 @@ import (
 
 // result is what a command found, in each form in which it may be asked for.
 type result struct {
-	view  func() *view.View
-	lines func() []string       // in place of a view: one line each, however wide, since programs read them too
-	page  func() *view.View     // what -o NAME.html takes; nil where the command writes no pages
-	json  func(io.Writer) error // nil where the command prints none
-	write writer                // writes what else -o names; nil where it takes the page or JSON
+	view   func() *view.View
+	lines  func() []string       // in place of a view: one line each, however wide, since programs read them too
+	page   func() *view.View     // what -o NAME.html takes; nil where the command writes no pages
+	json   func(io.Writer) error // nil where the command prints none
+	write  writer                // writes what else -o names; nil where it takes the page, the picture or JSON
+	charts []view.Chart          // what a picture shows
 	// beside is set where a report is printed beside what -o writes.
 	beside   bool
 	notes    []string // for standard error
@@ -55,9 +56,15 @@ func (in *input) deliver(r result) {
 	in.found = r.found
 }
 
+// draws is how pictures are written, by the extension of -o.
+var draws = map[string]func(io.Writer, []view.Chart) error{".png": page.WritePNG, ".svg": page.WriteSVG}
+
 // put writes what -o names.
 func (in *input) put(r result, out string) error {
+	draw := draws[extension(out)]
 	switch {
+	case draw != nil && r.charts != nil:
+		return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return draw(w, r.charts) })
 	case extension(out) == ".html" && r.page != nil:
 		v := r.page()
 		return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return page.Write(w, v) })

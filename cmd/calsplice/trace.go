@@ -2,15 +2,12 @@ package main
 
 import (
 	"fmt"
-	"io"
 	"math"
 
-	"calsplice/cmd/calsplice/page"
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/envelope"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
-	"calsplice/tables/tablefile"
 )
 
 func trace(in *input) {
@@ -29,7 +26,8 @@ func trace(in *input) {
 		check(&tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))})
 	}
 	in.printReading(log.Name(), reading)
-	drawn.write(in, in.text("o"), log.Name(), reading)
+	drawn.trace.Log, drawn.trace.Rows = log.Name(), reading.Rows
+	in.deliver(result{page: drawn.trace.View, charts: drawn.trace.Charts()})
 }
 
 // spanWords says which part of a log's clock was asked for.
@@ -48,10 +46,9 @@ func spanWords(from, to float64) string {
 
 // drawing gathers a log into a trace.
 type drawing struct {
-	trace   *page.Trace
+	trace   *view.Trace
 	values  []float64
-	knock   int // column of knock_retard, or −1
-	above   float64
+	knock   int     // column of knock_retard, or −1
 	shift   float64 // added to the log's clock, so that a restart goes on behind
 	last    float64
 	stretch int
@@ -61,9 +58,9 @@ type drawing struct {
 func newDrawing(names []string, above float64) *drawing {
 	// A page stays small whatever the number of channels.
 	stretches := max(min(2000, 14000/len(names)), 200)
-	d := &drawing{trace: &page.Trace{Envelope: envelope.New(len(names), stretches)}, values: make([]float64, len(names)), knock: -1, above: above, last: math.Inf(-1)}
+	d := &drawing{trace: &view.Trace{Envelope: envelope.New(len(names), stretches), Above: above}, values: make([]float64, len(names)), knock: -1, last: math.Inf(-1)}
 	for i, n := range names {
-		d.trace.Channels = append(d.trace.Channels, page.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
+		d.trace.Channels = append(d.trace.Channels, view.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
 		if n == "knock_retard" {
 			d.knock = i
 		}
@@ -99,47 +96,14 @@ func (d *drawing) mark(t float64) {
 	if d.knock < 0 {
 		return
 	}
-	events := &d.trace.Events
-	switch loud := d.values[d.knock] > d.above; {
+	events := &d.trace.Marked
+	switch loud := d.values[d.knock] > d.trace.Above; {
 	case loud && d.inside:
 		(*events)[len(*events)-1].End = t
 	case loud && len(*events) < 2000:
-		*events = append(*events, page.Span{Start: t, End: t})
+		*events = append(*events, view.Span{Start: t, End: t})
 		d.inside = true
 	default:
 		d.inside = false
 	}
-}
-
-func (d *drawing) write(in *input, out, name string, reading *drivelog.Reading) {
-	title := "Trace of " + name
-	write := d.trace.WritePNG
-	switch extension(out) {
-	case ".svg":
-		write = func(w io.Writer) error { return d.trace.WriteSVG(w, title) }
-	case ".html":
-		write = func(w io.Writer) error {
-			return page.Write(w, d.view(title, reading), d.trace.Picture("Each band runs from the smallest to the largest value of its stretch of time. "+
-				"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape."))
-		}
-	}
-	check(tablefile.Replace(out, in.stdout, write))
-}
-
-func (d *drawing) view(title string, reading *drivelog.Reading) *view.View {
-	e := d.trace.Envelope
-	v := &view.View{Title: title, Kind: "Drive log over time",
-		Lead: []string{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", tables.Thousands(reading.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}}
-	if n := len(d.trace.Events); n > 0 {
-		v.Lead = append(v.Lead, fmt.Sprintf("%d stretches of knock retard above %s° are marked.", n, tables.Shown(d.above)))
-	}
-	rows := view.NewRows("Channel", "Unit", "#Smallest", "#Largest")
-	rows.Caption = "Range of each channel"
-	for i, ch := range d.trace.Channels {
-		least, largest := e.Series(i)
-		low, high := tables.Range(least, largest)
-		rows.Line(ch.Name, ch.Unit, tables.Digits(low, 4), tables.Digits(high, 4))
-	}
-	v.Parts = []view.Part{{Heading: "Channels", Rows: rows}}
-	return v
 }

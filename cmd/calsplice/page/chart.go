@@ -1,6 +1,7 @@
 package page
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"html"
@@ -18,48 +19,63 @@ const (
 	left, right, top, under = 64, 156, 30, 40
 )
 
-// picture draws a chart: lines over one x axis with their names beside their
-// ends, points with a key, or the surface of a map. decide is 1 + the table that
-// is decided about, whose picture the page's script keeps up to date; 0 is none.
+// figure is a chart of one kind, as it is drawn.
+type figure interface {
+	size() (width, height int)
+	attributes(decide int) string // what a page's styles and scripts need, each behind a blank
+	caption() string
+	draw(to canvas)
+}
+
+func figureOf(c view.Chart) figure {
+	switch {
+	case c.Trace != nil:
+		return trace{c.Trace}
+	case c.Surface != nil:
+		return newSurface(c)
+	}
+	return lines{c, frameOf(c)}
+}
+
+// picture is a chart on a page. decide is 1 + the table that is decided about,
+// whose picture the page's script keeps up to date; 0 is none.
 func picture(c view.Chart, decide int) template.HTML {
-	words := c.Title
-	if s := c.Surface; s != nil && s.Before != nil {
-		words += ": colour and height are the value; dashed: before"
-	} else if s != nil {
-		words += ": colour and height are the value"
-	}
-	return template.HTML(drawing(c, decide) + `<output aria-live="polite"></output><figcaption>` + html.EscapeString(words) + "</figcaption>")
+	f, b := figureOf(c), &svg{}
+	drawOn(b, f, fmt.Sprintf(` aria-label="%s"%s`, html.EscapeString(c.Title), f.attributes(decide)))
+	return template.HTML(b.String() + `<output aria-live="polite"></output><figcaption>` + html.EscapeString(f.caption()) + "</figcaption>")
 }
 
-// drawing is a chart without its caption.
-func drawing(c view.Chart, decide int) string {
-	b := &svg{}
-	if c.Surface != nil {
-		newSurface(c.Surface).open(b, c, decide)
-	} else {
-		frameOf(c).open(b, c, decide)
-	}
-	drawChart(b, c)
+// drawOn draws a figure as SVG with attributes of its own.
+func drawOn(b *svg, f figure, attributes string) {
+	width, height := f.size()
+	fmt.Fprintf(b, `<svg viewBox="0 0 %d %d"%s>`, width, height, attributes)
+	f.draw(b)
 	b.WriteString("</svg>")
-	return b.String()
 }
 
-func drawChart(to canvas, c view.Chart) {
-	if c.Surface != nil {
-		newSurface(c.Surface).draw(to, c)
-		return
-	}
-	f := frameOf(c)
-	if c.Normal > 0 {
-		_, high := f.at(f.x0, c.Normal)
-		_, low := f.at(f.x0, -c.Normal)
+// lines are lines over one x axis with their names beside their ends, or points with a
+// key.
+type lines struct {
+	view.Chart
+	frame
+}
+
+func (l lines) size() (width, height int) { return chartWidth, chartHeight }
+
+func (l lines) caption() string { return l.Title }
+
+func (l lines) draw(to canvas) {
+	f := l.frame
+	if l.Normal > 0 {
+		_, high := f.at(f.x0, l.Normal)
+		_, low := f.at(f.x0, -l.Normal)
 		to.area("normal", "", box(f.left, high, f.right-f.left, low-high))
 	}
-	f.axes(to, c.XName, c.YName)
-	if c.Points {
-		f.scatter(to, c.Series)
+	f.axes(to, l.XName, l.YName)
+	if l.Points {
+		f.scatter(to, l.Series)
 	} else {
-		f.lines(to, c.Series)
+		f.lines(to, l.Series)
 	}
 }
 
@@ -78,34 +94,38 @@ func (f frame) dots(to canvas, s view.Series, radius float64) {
 	}
 }
 
-// open begins a picture, with the numbers that a script needs to tell its values
-// and to follow decisions: lines that share their breakpoints only.
-func (f frame) open(b *svg, c view.Chart, decide int) {
-	fmt.Fprintf(b, `<svg viewBox="0 0 %d %d" role="img" aria-label="%s"`, chartWidth, chartHeight, html.EscapeString(c.Title))
+// attributes are the numbers that a script needs to tell its values and to follow
+// decisions: of lines that share their breakpoints only.
+func (l lines) attributes(decide int) string {
+	f := l.frame
 	data := struct {
 		Name  string   `json:"name"`
 		X     numbers  `json:"x"`
 		Lines []values `json:"lines"`
-	}{Name: c.XName}
-	for _, s := range c.Series {
+	}{Name: l.XName}
+	for _, s := range l.Series {
 		data.X = s.X
-		name := s.Name
-		if name == "" {
-			name = c.YName
-		}
-		data.Lines = append(data.Lines, values{name, s.Y})
+		data.Lines = append(data.Lines, values{cmp.Or(s.Name, l.YName), s.Y})
 	}
-	alike := !c.Points && !slices.ContainsFunc(c.Series, func(s view.Series) bool { return !slices.Equal(s.X, c.Series[0].X) })
-	if text, err := json.Marshal(data); err == nil && alike {
-		fmt.Fprintf(b, ` tabindex="0" data-series="%s"`, html.EscapeString(string(text)))
+	alike := !l.Points && !slices.ContainsFunc(l.Series, func(s view.Series) bool { return !slices.Equal(s.X, l.Series[0].X) })
+	s := ` role="img"`
+	if alike {
+		s += ` tabindex="0"` + attribute("series", data)
 	}
-	frame, _ := json.Marshal([]float64{f.x0, f.x1, f.y0, f.y1, f.left, f.right, f.top, f.bottom})
-	xs, _ := json.Marshal([]float64(data.X))
-	fmt.Fprintf(b, ` data-frame="%s" data-x="%s"`, frame, xs)
+	s += attribute("frame", []float64{f.x0, f.x1, f.y0, f.y1, f.left, f.right, f.top, f.bottom}) + attribute("x", []float64(data.X))
 	if decide > 0 && alike {
-		fmt.Fprintf(b, ` data-table="%d"`, decide-1)
+		s += attribute("table", decide-1)
 	}
-	b.WriteString(">")
+	return s
+}
+
+// attribute is a value for a script.
+func attribute(name string, v any) string {
+	text, err := json.Marshal(v)
+	if err != nil {
+		return "" // infinite values have no picture to follow
+	}
+	return fmt.Sprintf(` data-%s="%s"`, name, html.EscapeString(string(text)))
 }
 
 // values are one line's, for the script.

@@ -26,14 +26,6 @@ import (
 	"calsplice/merge/caution"
 )
 
-// Picture is a drawing of this package's own, with its script and a line in
-// which that script tells values.
-type Picture struct {
-	SVG     template.HTML
-	Caption string // what it shows
-	script  string
-}
-
 // corner is what stands over the headings of a grid's rows.
 func corner(g view.Grid) string {
 	switch {
@@ -127,9 +119,8 @@ func legend(g view.Grid) *view.Grid {
 // prose keeps a number and its per cent sign on one line.
 func prose(s string) string { return strings.ReplaceAll(s, " %", "\u00a0%") }
 
-// Write writes a result as a page, with pictures of this package's own behind
-// its lead. It is the same bytes for the same result.
-func Write(w io.Writer, v *view.View, pictures ...Picture) error {
+// Write writes a result as a page. It is the same bytes for the same result.
+func Write(w io.Writer, v *view.View) error {
 	v = view.Cleaned(v)
 	css := style + levelRules()
 	js := script
@@ -140,20 +131,21 @@ func Write(w io.Writer, v *view.View, pictures ...Picture) error {
 		}
 		js += strings.Replace(decideScript, "DECIDE", strings.ReplaceAll(string(data), "'", `\u0027`), 1)
 	}
-	for _, p := range pictures {
-		js += p.script
+	for _, p := range v.Parts {
+		if slices.ContainsFunc(p.Charts, func(c view.Chart) bool { return c.Trace != nil }) {
+			js += traceScript
+		}
 	}
 	if v.Standing {
 		v.Cautions = slices.Concat(v.Cautions, caution.Standing)
 	}
 	var html strings.Builder
 	err := tmpl().Execute(&html, struct {
-		View     *view.View
-		Pictures []Picture
-		Policy   template.HTML
-		Style    template.CSS
-		Script   template.JS
-	}{v, pictures, template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src ` +
+		View   *view.View
+		Policy template.HTML
+		Style  template.CSS
+		Script template.JS
+	}{v, template.HTML(`<meta http-equiv="Content-Security-Policy" content="default-src 'none'; img-src data:; style-src ` +
 		digest(css) + `; script-src ` + digest(js) + `; base-uri 'none'; form-action 'none'">`), template.CSS(css), template.JS(js)})
 	if err != nil {
 		return err

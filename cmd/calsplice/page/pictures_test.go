@@ -23,7 +23,7 @@ func dented() view.Chart {
 // A dent is seen: what is lower stands lower in the picture, and has another
 // colour.
 func TestSurfaceShowsADent(t *testing.T) {
-	s := newSurface(dented().Surface)
+	s := newSurface(dented())
 	flat, dent := s.at(s.of.After, 1, 0)[1], s.at(s.of.After, 1, 1)[1]
 	if dent-flat < rise/2 {
 		t.Errorf("the dent is at %v, the values beside it at %v", dent, flat)
@@ -49,11 +49,11 @@ func TestSurfaceHolesAndWires(t *testing.T) {
 	c := dented()
 	nan := c.Surface.After[0][0] * 0
 	c.Surface.Before = [][]float64{{1, 1, 1}, {1, 1, 1}, {1, 1, 1}}
-	if n := len(newSurface(c.Surface).wires()); n != 4 {
+	if n := len(newSurface(c).wires()); n != 4 {
 		t.Errorf("%d lines of before, want the 4 that meet in the changed cell", n)
 	}
 	c.Surface.After[1][1] = nan / nan
-	if n := len(newSurface(c.Surface).facets()); n != 0 {
+	if n := len(newSurface(c).facets()); n != 0 {
 		t.Errorf("%d facets round an empty cell, want none", n)
 	}
 }
@@ -122,7 +122,7 @@ func TestTicksAreRoundTimes(t *testing.T) {
 			e.Add(c.seconds*float64(i)/200, []float64{1})
 		}
 		var words []string
-		for _, k := range (&Trace{Envelope: e}).ticks() {
+		for _, k := range (trace{&view.Trace{Envelope: e}}).ticks() {
 			words = append(words, k.text)
 		}
 		if got := strings.Join(words, " "); !strings.HasPrefix(got, c.want) {

@@ -1,9 +1,7 @@
 package page
 
 import (
-	"encoding/json"
 	"fmt"
-	"html"
 	"math"
 	"slices"
 	"strings"
@@ -24,6 +22,7 @@ const (
 // surface is a map seen from one corner: columns run to the right, rows to the
 // back, and the higher edge stands behind. decide.js draws it by the same rule.
 type surface struct {
+	view.Chart
 	of            *view.Surface
 	rows, columns []int // those that are drawn
 	low, high     float64
@@ -31,8 +30,9 @@ type surface struct {
 	dx, sx, sy    float64
 }
 
-func newSurface(of *view.Surface) *surface {
-	s := &surface{of: of, rows: some(len(of.After)), columns: some(len(of.After[0]))}
+func newSurface(c view.Chart) *surface {
+	of := c.Surface
+	s := &surface{Chart: c, of: of, rows: some(len(of.After)), columns: some(len(of.After[0]))}
 	s.low, s.high = tables.Range(slices.Concat(of.After, of.Before)...)
 	if !(s.high > s.low) {
 		s.low, s.high = s.low-1, s.high+1
@@ -131,17 +131,26 @@ func (s *surface) wires() (lines []shape) {
 	return slices.DeleteFunc(lines, func(l shape) bool { return math.IsNaN(l[0][1]) || math.IsNaN(l[1][1]) })
 }
 
-func (s *surface) open(b *svg, c view.Chart, decide int) {
-	frame, _ := json.Marshal(map[string]any{"rows": s.rows, "columns": s.columns, "low": s.low, "high": s.high, "dx": s.dx, "sx": s.sx, "sy": s.sy,
-		"left": surfaceLeft, "bottom": surfaceBottom, "height": rise, "flip": s.flip})
-	fmt.Fprintf(b, `<svg class="surface" viewBox="0 0 %d %d" role="img" aria-label="%s" data-frame="%s"`, surfaceWidth, surfaceHeight, html.EscapeString(c.Title), html.EscapeString(string(frame)))
-	if decide > 0 {
-		fmt.Fprintf(b, ` data-table="%d"`, decide-1)
+func (s *surface) size() (width, height int) { return surfaceWidth, surfaceHeight }
+
+func (s *surface) caption() string {
+	words := s.Title + ": colour and height are the value"
+	if s.of.Before != nil {
+		words += "; dashed: before"
 	}
-	b.WriteString(">")
+	return words
 }
 
-func (s *surface) draw(to canvas, c view.Chart) {
+func (s *surface) attributes(decide int) string {
+	text := ` class="surface" role="img"` + attribute("frame", map[string]any{"rows": s.rows, "columns": s.columns, "low": s.low, "high": s.high, "dx": s.dx, "sx": s.sx, "sy": s.sy,
+		"left": surfaceLeft, "bottom": surfaceBottom, "height": rise, "flip": s.flip})
+	if decide > 0 {
+		text += attribute("table", decide-1)
+	}
+	return text
+}
+
+func (s *surface) draw(to canvas) {
 	at := func(r, c int) string { return fmt.Sprintf(` data-at="%d %d"`, r, c) }
 	for _, f := range s.facets() {
 		to.area(fmt.Sprintf("facet s%d", step(f.level)), at(f.r, f.c), f.corners)
@@ -156,20 +165,20 @@ func (s *surface) draw(to canvas, c view.Chart) {
 			to.dot("dot", at(r, c), p[0], p[1], 3)
 		}
 	}
-	s.labels(to, c)
+	s.labels(to)
 }
 
 // labels name the ends of both axes and of the range.
-func (s *surface) labels(to canvas, c view.Chart) {
+func (s *surface) labels(to canvas) {
 	x, y := s.of.X, s.of.Y
 	front, behind := y[len(y)-1], y[0]
 	if s.flip {
 		front, behind = behind, front
 	}
-	write := func(v float64) string { return strings.TrimSpace(tables.Digits(v, 4) + " " + c.YName) }
+	write := func(v float64) string { return strings.TrimSpace(tables.Digits(v, 4) + " " + s.YName) }
 	to.text("", surfaceLeft, surfaceBottom+18, begins, x[0])
 	to.text("", surfaceLeft+across, surfaceBottom+18, ends, x[len(x)-1])
-	to.text("", surfaceLeft+across/2, surfaceBottom+36, ends, c.XName)
+	to.text("", surfaceLeft+across/2, surfaceBottom+36, ends, s.XName)
 	to.text("", surfaceLeft+across+14, surfaceBottom+8, begins, front)
 	to.text("", surfaceLeft+across+back+8, surfaceBottom-up, begins, behind)
 	to.text("", 0, 12, begins, "lowest "+write(s.low)+", highest "+write(s.high))

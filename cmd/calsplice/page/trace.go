@@ -2,33 +2,14 @@ package page
 
 import (
 	_ "embed"
-	"encoding/json"
 	"fmt"
-	"html"
-	"html/template"
-	"io"
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"calsplice/cmd/calsplice/view"
-	"calsplice/interp/envelope"
 	"calsplice/tables"
 )
-
-// Trace is channels over time, stacked, each with the extremes of every stretch.
-type Trace struct {
-	Channels []TraceChannel
-	Envelope *envelope.Envelope // a series a channel
-	Events   []Span             // marked across all channels
-}
-
-// TraceChannel names one channel of a trace.
-type TraceChannel struct{ Name, Unit string }
-
-// Span is a stretch of time in seconds.
-type Span struct{ Start, End float64 }
 
 //go:embed trace.js
 var traceScript string
@@ -39,39 +20,34 @@ const (
 	panelHeight, panelGap = 78, 26
 )
 
-// Picture is the trace for a page, with the script that lets a person read
-// values and zoom.
-func (tr *Trace) Picture(caption string) Picture {
-	data, _ := json.Marshal(tr.data())
-	return Picture{template.HTML(tr.svg(`class="trace" tabindex="0" role="application" aria-roledescription="chart"`, caption, "")),
-		caption, strings.Replace(traceScript, "TRACE", string(data), 1)}
+// trace draws channels over time.
+type trace struct{ *view.Trace }
+
+func (tr trace) size() (width, height int) {
+	return traceLeft + traceWidth + 20, len(tr.Channels)*(panelHeight+panelGap) + 28
 }
 
-// WriteSVG writes the trace as a picture of its own.
-func (tr *Trace) WriteSVG(w io.Writer, title string) error {
-	_, err := io.WriteString(w, tr.svg(standsAlone+` role="img"`, title, ground())+"\n")
-	return err
+func (tr trace) caption() string {
+	return "Each band runs from the smallest to the largest value of its stretch of time. " +
+		"Point for values, drag to zoom, double-click for the whole; or with the keyboard: arrows, + and −, Escape."
 }
 
-// WritePNG writes it in pixels.
-func (tr *Trace) WritePNG(w io.Writer) error {
-	return writePNG(w, traceLeft+traceWidth+20, tr.height(), func(p *pixels) { tr.draw(p) })
+// attributes are what the script reads values from.
+func (tr trace) attributes(int) string {
+	var list []map[string]any
+	for i, c := range tr.Channels {
+		least, largest := tr.Envelope.Series(i)
+		low, high := span(least, largest)
+		list = append(list, map[string]any{"name": c.Name, "unit": c.Unit, "low": low, "high": high, "least": numbers(least), "largest": numbers(largest)})
+	}
+	return ` class="trace" tabindex="0" role="application" aria-roledescription="chart"` +
+		attribute("trace", map[string]any{"start": tr.Envelope.Start(), "width": tr.Envelope.Width(), "channels": list})
 }
 
-func (tr *Trace) height() int { return len(tr.Channels)*(panelHeight+panelGap) + 28 }
-
-func (tr *Trace) svg(attributes, title, under string) string {
-	b := &svg{}
-	w, h := traceLeft+traceWidth+20, tr.height()
-	fmt.Fprintf(b, `<svg %s viewBox="0 0 %d %d" width="%d" height="%d" aria-label="%s">%s`, attributes, w, h, w, h, html.EscapeString(tables.Clean(title)), under)
-	tr.draw(b)
-	b.WriteString("</svg>")
-	return b.String()
-}
-
-func (tr *Trace) draw(to canvas) {
-	bottom := float64(tr.height() - 24)
-	for _, s := range tr.Events {
+func (tr trace) draw(to canvas) {
+	_, height := tr.size()
+	bottom := float64(height - 24)
+	for _, s := range tr.Marked {
 		x := tr.x(s.Start)
 		to.area("event", fmt.Sprintf(` data-start="%s" data-end="%s"`, short(s.Start), short(s.End)), box(x, 0, max(tr.x(s.End+tr.Envelope.Width())-x, 1.5), bottom))
 	}
@@ -99,7 +75,7 @@ type tick struct {
 
 // ticks are about ten round times of the log's clock. trace.js makes the same of
 // what is zoomed in on.
-func (tr *Trace) ticks() (list []tick) {
+func (tr trace) ticks() (list []tick) {
 	e := tr.Envelope
 	from, to := e.Start(), e.Start()+float64(float64(e.Len())*e.Width())
 	step := timeSteps[len(timeSteps)-1]
@@ -123,7 +99,7 @@ func clock(t, step float64) string {
 	return tables.Fixed(t, 1) + " s"
 }
 
-func (tr *Trace) x(t float64) float64 {
+func (tr trace) x(t float64) float64 {
 	e := tr.Envelope
 	share := (t - e.Start()) / (e.Width() * float64(max(e.Len(), 1)))
 	return traceLeft + float64(min(max(share, 0), 1)*traceWidth)
@@ -131,8 +107,8 @@ func (tr *Trace) x(t float64) float64 {
 
 // panel draws a channel, from the largest to the smallest value of every stretch; a
 // gap parts them.
-func (tr *Trace) panel(to canvas, i int) {
-	c, top := view.Cleaned(tr.Channels[i]), float64(i*(panelHeight+panelGap)+panelGap)
+func (tr trace) panel(to canvas, i int) {
+	c, top := tr.Channels[i], float64(i*(panelHeight+panelGap)+panelGap)
 	least, largest := tr.Envelope.Series(i)
 	f := frame{x1: float64(len(least)), left: traceLeft, right: traceLeft + traceWidth, top: top, bottom: top + panelHeight}
 	f.y0, f.y1 = span(least, largest)
@@ -165,17 +141,6 @@ func span(values ...[]float64) (low, high float64) {
 		return low - 1, high + 1
 	}
 	return low, high
-}
-
-// data is what the script reads values from.
-func (tr *Trace) data() map[string]any {
-	var list []map[string]any
-	for i, c := range view.Cleaned(tr.Channels) {
-		least, largest := tr.Envelope.Series(i)
-		low, high := span(least, largest)
-		list = append(list, map[string]any{"name": c.Name, "unit": c.Unit, "low": low, "high": high, "least": numbers(least), "largest": numbers(largest)})
-	}
-	return map[string]any{"start": tr.Envelope.Start(), "width": tr.Envelope.Width(), "channels": list}
 }
 
 // numbers is written with six significant digits, null for none: a picture has

@@ -1,7 +1,7 @@
 // Trace: values under the cursor, and a range of time chosen by dragging.
 (() => {
   const svg = document.querySelector("svg.trace");
-  const data = TRACE;
+  const data = JSON.parse(svg.dataset.trace);
   const told = svg.closest("section").querySelector("output");
   const n = data.channels[0].least.length;
   const box = { x: 70, w: 900 };

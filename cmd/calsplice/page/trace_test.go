@@ -8,11 +8,12 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/envelope"
 )
 
 // wave is a trace with one spike, of a single sample in a hundred thousand.
-func wave() *Trace {
+func wave() []view.Chart {
 	e := envelope.New(2, 500)
 	for i := range 100000 {
 		t := float64(i) / 25
@@ -22,18 +23,22 @@ func wave() *Trace {
 		}
 		e.Add(t, []float64{v, math.Floor(t / 500)})
 	}
-	return &Trace{Channels: []TraceChannel{{"knock <retard>", "deg"}, {"gear", ""}}, Envelope: e, Events: []Span{{3111, 3112}}}
+	t := &view.Trace{Log: "a drive", Channels: []view.TraceChannel{{Name: "knock <retard>", Unit: "deg"}, {Name: "gear"}}, Envelope: e, Marked: []view.Span{{Start: 3111, End: 3112}}}
+	return t.Charts()
 }
 
 // TestTraceHidesNoSpike: a single sample shows in every form.
 func TestTraceHidesNoSpike(t *testing.T) {
 	tr := wave()
-	script := tr.Picture("a drive").script
-	if !strings.Contains(script, ",99,") {
-		t.Error("the page's values lack the spike")
-	}
 	var b bytes.Buffer
-	if err := tr.WriteSVG(&b, "a drive"); err != nil {
+	if err := Write(&b, tr[0].Trace.View()); err != nil {
+		t.Fatal(err)
+	}
+	if page := b.String(); !strings.Contains(page, ",99,") || !strings.Contains(page, "svg.dataset.trace") || strings.Contains(page, "<retard>") {
+		t.Error("the page's values lack the spike, or its script, or it holds a name as markup")
+	}
+	b.Reset()
+	if err := WriteSVG(&b, tr); err != nil {
 		t.Fatal(err)
 	}
 	// The spike stands at the top of the first panel: 26 units down.
@@ -41,7 +46,7 @@ func TestTraceHidesNoSpike(t *testing.T) {
 		t.Error("the picture lacks the spike, or holds a name as markup")
 	}
 	b.Reset()
-	if err := tr.WritePNG(&b); err != nil {
+	if err := WritePNG(&b, tr); err != nil {
 		t.Fatal(err)
 	}
 	if path := os.Getenv("CALSPLICE_TRACE"); path != "" {
@@ -53,7 +58,7 @@ func TestTraceHidesNoSpike(t *testing.T) {
 	}
 	dark := 0 // pixels of the band just below the top of the first panel
 	for x := range img.Bounds().Dx() {
-		if r, _, blue, _ := img.At(x, 42).RGBA(); r < 0x8000 && blue > r {
+		if r, _, blue, _ := img.At(x, 42+titleHeight*3/2).RGBA(); r < 0x8000 && blue > r {
 			dark++
 		}
 	}

@@ -289,8 +289,8 @@ func Texts(texts []string) []Cell {
 	return line
 }
 
-// Chart is a picture, as data: lines or points over one axis, or the surface of a
-// map.
+// Chart is a picture, as data: lines or points over one axis, the surface of a map, or
+// channels over time.
 type Chart struct {
 	Title        string
 	XName, YName string
@@ -298,6 +298,7 @@ type Chart struct {
 	Normal       float64 // ± this is shaded as normal; 0 for nothing
 	Series       []Series
 	Surface      *Surface
+	Trace        *Trace
 }
 
 // Surface is a map to be drawn, and how it stood before; nil where it did not.
