@@ -115,6 +115,26 @@ func TestSpreadByHand(t *testing.T) {
 	}
 }
 
+// TestSpreadAlone: one sample has no deviation, whatever its weights are; and one on a
+// breakpoint weighs there alone, also where the unit of the axis makes it a little less.
+func TestSpreadAlone(t *testing.T) {
+	x := logtest.Axis(t, "coolant", 0, 22, 45)
+	for v, filled := range map[float64]int{0.1: 2, 7.3: 2, 21.3: 2, 22: 1, 22 - 4e-15: 1, 22 + 1e-14: 1, 22.001: 2, 45: 1} {
+		d, n := document(t, fill(t, x, nil, Spread, []string{"engine_speed"}, []sample{{0, v, 0, []float64{814.4}}})), 0
+		for c, sd := range d.Table("engine_speed.sd").Values() {
+			if d.Table("engine_speed.count").At(0, c) > 0 {
+				n++
+			}
+			if !math.IsNaN(sd) {
+				t.Errorf("%v: sd %v of one sample", v, sd)
+			}
+		}
+		if n != filled {
+			t.Errorf("%v: %d cells have a share, want %d", v, n, filled)
+		}
+	}
+}
+
 // TestSpreadStays: a stay in a spread cell goes on while the cell has a share, whatever
 // other cells have; it ends where the share does, and with the stretch.
 func TestSpreadStays(t *testing.T) {

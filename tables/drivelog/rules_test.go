@@ -109,6 +109,23 @@ func TestBoundIsDecimal(t *testing.T) {
 4 0.9 -`)
 }
 
+// TestGapIsDecimal: a step of just the bound is no gap, whatever a double makes of
+// 16.1 − 15.1, nor over midnight.
+func TestGapIsDecimal(t *testing.T) {
+	for _, c := range []struct {
+		log  string
+		gap  float64
+		gaps int
+	}{
+		{"time,RPM\n14.1,800\n15.1,800\n16.1,800\n", 1, 0}, {"time,RPM\n14.1,800\n15.1,800\n16.2,800\n", 1, 1},
+		{"time,RPM\n23:59:59.7,800\n23:59:59.9,800\n00:00:00.1,800\n", 0.2, 0}, {"time,RPM\n23:59:59.7,800\n23:59:59.9,800\n00:00:00.2,800\n", 0.2, 1},
+	} {
+		if f := surveyOf(t, c.log, Options{Gap: c.gap}).Faults; len(f) != c.gaps {
+			t.Errorf("%s: faults %v, want %d", c.log, f, c.gaps)
+		}
+	}
+}
+
 func TestHeld(t *testing.T) {
 	// Empty cells and no cell that repeats the one above: held values. They
 	// count as read, and never grow old, before their first reading there is

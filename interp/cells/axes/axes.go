@@ -145,9 +145,14 @@ func (r *Ruler) nearest(v float64) int32 {
 }
 
 // Spread is the breakpoint below v and the share of v's weight that belongs to
-// the next one.
+// the next one. A reading on a breakpoint is on it alone, whatever doubles make of its
+// decimals in another unit.
 func (r *Ruler) Spread(v float64) (int, float64) {
-	return interp.Weights(r.points, v)
+	i, w := interp.Weights(r.points, v)
+	if whole := math.Round(w); math.Abs(w-whole) < 1e-12 {
+		w = whole
+	}
+	return i, w
 }
 
 // Len is how many breakpoints there are.

@@ -45,11 +45,10 @@ type moments struct {
 	min, max    float64      // +Inf and −Inf without samples
 }
 
-// add takes samples of one value, whose weights have the sum w and that of
-// squares w2.
-func (m *moments) add(v, w, w2 float64) {
+// add takes a sample. Its square is not rounded: one sample has no deviation, to the bit.
+func (m *moments) add(v, w float64) {
 	m.n.Add(w)
-	m.w2.Add(w2)
+	m.w2.AddProduct(w, w)
 	m.value(v, w)
 }
 
@@ -178,7 +177,7 @@ func (l *cellLog) add(list []sample, shared bool) {
 	l.counts.addSamples(list)
 	if shared {
 		for _, p := range list {
-			l.moments.add(p.value, p.weight, p.weight*p.weight)
+			l.moments.add(p.value, p.weight)
 		}
 	}
 }

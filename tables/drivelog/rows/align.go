@@ -54,7 +54,7 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 		t += day
 		step := t - prev
 		switch {
-		case step > 0 && step <= a.GapOver:
+		case step > 0 && within(step, a.GapOver, t):
 		case step == 0:
 			a.faults.add(clockRepeat, base+int(b.Line[i]))
 		case step < 0:
@@ -62,7 +62,7 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 			if a.Wraps && step < -43200 && t-day < 43200 {
 				day += 86400
 				t += 86400
-				if t-prev > a.GapOver {
+				if !within(t-prev, a.GapOver, t) {
 					stretch++
 					a.faults.add(gap, base+int(b.Line[i]))
 				}
@@ -71,7 +71,7 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 			stretch++
 			a.faults.add(clockBack, base+int(b.Line[i]))
 			a.resets = append(a.resets, i)
-		case step > a.GapOver:
+		case step > 0:
 			stretch++
 			a.faults.add(gap, base+int(b.Line[i]))
 		}
@@ -106,7 +106,7 @@ func (a *Aligner) Fill(k int, raw []float64, gaps []int32) (stale []int32) {
 		switch {
 		case a.Held:
 			raw[i] = latest
-		case t-at <= a.MaxAge+1e-9+float64(t*5e-16): // the bound is included, whatever a double makes of 0.8 - 0.6
+		case within(t-at, a.MaxAge, t):
 			raw[i] = latest
 		default:
 			raw[i] = dialect.NoReading
@@ -118,6 +118,10 @@ func (a *Aligner) Fill(k int, raw []float64, gaps []int32) (stale []int32) {
 	in.latest, in.readAt = latest, at
 	return stale
 }
+
+// within reports whether a time that ends at t is no longer than a bound, whatever a
+// double makes of 0.8 - 0.6.
+func within(step, bound, t float64) bool { return step <= bound+1e-9+float64(t*5e-16) }
 
 // Resize is a slice of n elements of which nothing is promised: the old one where it
 // is long enough.
