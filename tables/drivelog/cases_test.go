@@ -382,6 +382,42 @@ func TestOpenColumns(t *testing.T) {
 	}
 }
 
+// TestRetardSign: for the sign of a retard a log is gone through only where its first
+// reading that is not 0 is below it; and what is a negative advance is said.
+func TestRetardSign(t *testing.T) {
+	note := `knock_retard: "KR (deg)" is never above 0 and is taken as a negative advance`
+	for _, c := range []struct {
+		why, rows string
+		columns   []string
+		last      string
+		noted     bool
+		readings  int
+	}{
+		{"no knock at all", "0,0", []string{"knock_retard"}, "0*", false, 1},
+		{"a retard", "4,0", []string{"knock_retard"}, "4*", false, 1},
+		{"a negative advance", "-3,0|0,0|-4,0", []string{"knock_retard"}, "4*", true, 2},
+		{"both signs", "-3,0|0,0|4,0", []string{"knock_retard"}, "4*", false, 2},
+		{"both signs, the retard first", "3,0|0,0|-4,0", []string{"knock_retard"}, "-4*", false, 1},
+		{"a negative advance, which another column's look settles", "-3,14.7|-4,14.7", []string{"knock_retard", "lambda"}, "4* 1*", true, 2},
+		{"a retard, which another column's look settles", "-3,14.7|4,14.7", []string{"knock_retard", "lambda"}, "4* 1*", false, 2},
+	} {
+		var b strings.Builder
+		b.WriteString("Time (s),KR (deg),Lambda\n")
+		rows := append(slices.Repeat([]string{"0.0,0.0"}, 2500), strings.Split(c.rows, "|")...)
+		for i, row := range rows {
+			fmt.Fprintf(&b, "%d,%s\n", i, row)
+		}
+		readings := 0
+		opt := Options{piece: 5000, Progress: func() func(done, size int64) { readings++; return func(done, size int64) {} }}
+		got, r, err := tryScan(b.String(), opt, c.columns...)
+		if err != nil || !strings.HasSuffix(got, fmt.Sprintf(" %d %s\n", len(rows)-1, c.last)) {
+			t.Errorf("%s: %s, %v", c.why, got[max(0, len(got)-40):], err)
+		} else if noted := slices.Contains(r.Notes, note); noted != c.noted || readings != c.readings {
+			t.Errorf("%s: read %d times, want %d; noted %v, want %v", c.why, readings, c.readings, noted, c.noted)
+		}
+	}
+}
+
 // TestClockColumns: a clock that never moves is none, unless a person says so; one that
 // hardly moves gives way to one that does.
 func TestClockColumns(t *testing.T) {

@@ -154,7 +154,7 @@ func (p *plan) railPressure() (rail string, against tables.Reference, err error)
 	if _, err := p.input(c); err != nil {
 		return "", against, err
 	}
-	p.rail = slices.Index(p.inputs, c)
+	p.checks = append(p.checks, p.railBound(slices.Index(p.inputs, c)))
 	switch u, _ := unit.Parse(c.LogUnit); {
 	case u.Dimension() == unit.AbsolutePressure:
 		against = tables.Absolute
@@ -164,6 +164,19 @@ func (p *plan) railPressure() (rail string, against tables.Reference, err error)
 		p.listed.Add("rail_pressure is taken as a gauge pressure")
 	}
 	return "rail_pressure", against, nil
+}
+
+// railBound refuses a rail pressure, input k, that no port injection has.
+func (p *plan) railBound(k int) func(f *workFrame) error {
+	return func(f *workFrame) error {
+		for i, v := range f.machine.In[k] {
+			if v > tables.MaxRailPressure {
+				return &tables.Fault{File: p.l.name, Line: f.Line[i], What: "a rail pressure of " + tables.Digits(v, 5) +
+					" kPa is no port injection's: up to " + tables.Digits(tables.MaxRailPressure, 5) + " is read"}
+			}
+		}
+		return nil
+	}
 }
 
 // flowFromCharge is air charge × speed, where no air flow is logged.

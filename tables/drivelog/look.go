@@ -146,32 +146,74 @@ func (l *Log) sure(c *channel.Column) error {
 		return nil
 	}
 	l.open = nil
-	// What a column says of itself is asked of its numbers as they are written, before any
-	// unit or scale that was taken for granted.
-	raw := make([]*channel.Column, len(open)) // to be read as written
+	seen, err := l.goThrough(open)
+	if err != nil {
+		return err
+	}
 	for i, c := range open {
+		c.Seen = seen[i]
+	}
+	channel.SettleAll(l.cols, l.opt.settings())
+	return nil
+}
+
+// goThrough sums up all numbers of columns as they are written, before any unit or scale
+// that was taken for granted.
+func (l *Log) goThrough(cols []*channel.Column) ([]channel.Stats, error) {
+	raw, seen := make([]*channel.Column, len(cols)), make([]channel.Stats, len(cols))
+	for i, c := range cols {
 		as := *c
-		as.Conv, as.Absolute, as.Seen = channel.AsWritten, false, channel.Stats{}
+		as.Conv, as.Absolute = channel.AsWritten, false
 		raw[i] = &as
 	}
-	err := l.eachBatch(l.opt.Context, raw, func(b *rows.Batch, _ int) error {
+	return seen, l.eachBatch(l.opt.Context, raw, func(b *rows.Batch, _ int) error {
 		for i, vals := range b.Vals {
 			for _, v := range vals {
 				if v == v {
-					raw[i].Seen.Add(v)
+					seen[i].Add(v)
 				}
 			}
 		}
 		return nil
 	})
-	if err != nil {
+}
+
+// Most drives begin without knock, and a retard of 0 is 0 with either sign. So no log is gone
+// through for the sign: the first other reading tells it as a rule, while the log is read.
+
+// findSign makes a retard, input k, positive where it is written as a negative advance.
+func (p *plan) findSign(c *channel.Column, k int) func(f *workFrame) error {
+	sign := 0.0
+	return func(f *workFrame) (err error) {
+		values := f.machine.In[k]
+		if sign == 0 {
+			sign, err = p.signOf(c, values)
+		}
+		if sign < 0 {
+			for i := range values {
+				values[i] = -values[i]
+			}
+		}
 		return err
 	}
-	for i, c := range open {
-		c.Seen = raw[i].Seen
+}
+
+// signOf is −1 for a negative advance, 1 for a retard, and 0 where no value tells.
+func (p *plan) signOf(c *channel.Column, values []float64) (float64, error) {
+	first := slices.IndexFunc(values, func(v float64) bool { return v < 0 || v > 0 })
+	switch {
+	case first < 0:
+		return 0, nil
+	case values[first] > 0 || !slices.Contains(p.l.open, c): // or another column's look settled it meanwhile
+		p.assume(c)
+		return 1, nil
 	}
-	channel.SettleAll(l.cols, l.opt.settings())
-	return nil
+	seen, err := p.l.goThrough([]*channel.Column{c}) // only the rest of the log tells that none is above 0
+	if note := c.NegativeAdvance(&seen[0]); note != "" {
+		p.listed.Add(note)
+		return -1, err
+	}
+	return 1, err
 }
 
 // A vacuum in kPa, without a sign, reads as a small absolute pressure: 60 kPa of it at idle

@@ -16,10 +16,10 @@ type plan struct {
 	l       *Log
 	inputs  []*channel.Column
 	listed  tables.Notes
-	assumed tables.Notes     // channels with the units that are assumed
-	rail    int              // input that must stay below a port injector's rail pressure; -1
-	touched map[int]bool     // inputs used by the value being compiled; timeInput for the clock
-	defined map[int]*defined // by place among Options.Let
+	assumed tables.Notes               // channels with the units that are assumed
+	checks  []func(f *workFrame) error // of inputs, while they are read
+	touched map[int]bool               // inputs used by the value being compiled; timeInput for the clock
+	defined map[int]*defined           // by place among Options.Let
 }
 
 // defined is a definition, compiled once however often it is used.
@@ -33,7 +33,7 @@ const timeInput = -1
 
 // newPlan begins a plan; what was assumed of the log as a whole is reported by each.
 func (l *Log) newPlan() *plan {
-	return &plan{l: l, rail: -1, defined: map[int]*defined{}, listed: slices.Clone(l.notes)}
+	return &plan{l: l, defined: map[int]*defined{}, listed: slices.Clone(l.notes)}
 }
 
 // assume notes what is assumed of a column that is used.
@@ -137,8 +137,11 @@ func (p *plan) pulse(e *EffectivePulse) (formula.Node, error) {
 
 // input makes a column an input of the plan.
 func (p *plan) input(c *channel.Column) (formula.Node, error) {
-	if err := p.l.sure(c); err != nil {
-		return nil, err
+	late := c.Name == "knock_retard" && slices.Contains(p.l.open, c)
+	if !late {
+		if err := p.l.sure(c); err != nil {
+			return nil, err
+		}
 	}
 	if c.Bad != "" {
 		return nil, p.l.inHeader("column %s: %s", tables.Quote(c.Text), c.Bad)
@@ -146,7 +149,9 @@ func (p *plan) input(c *channel.Column) (formula.Node, error) {
 	k := slices.Index(p.inputs, c)
 	if k < 0 {
 		k = len(p.inputs)
-		p.inputs = append(p.inputs, c)
+		if p.inputs = append(p.inputs, c); late {
+			p.checks = append(p.checks, p.findSign(c, k))
+		}
 	}
 	p.assume(c)
 	p.touched[k] = true

@@ -195,8 +195,10 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 	for i, n := range b.Line {
 		f.Line[i] = base + int(n)
 	}
-	if err := s.checkRail(f); err != nil {
-		return err
+	for _, check := range s.p.checks {
+		if err := check(f); err != nil {
+			return err
+		}
 	}
 	for i, pr := range s.programs {
 		f.Columns[i].Value = pr.run(m)
@@ -264,20 +266,6 @@ func (p *part) take(f *Frame) error {
 		p.f.Columns[i] = f.Columns[k]
 	}
 	return p.fn(&p.f)
-}
-
-// checkRail refuses a rail pressure that no port injection has.
-func (s *scanner) checkRail(f *workFrame) error {
-	if s.p.rail < 0 {
-		return nil
-	}
-	for i, v := range f.machine.In[s.p.rail] {
-		if v > tables.MaxRailPressure {
-			return &tables.Fault{File: s.l.name, Line: f.Line[i], What: "a rail pressure of " + tables.Digits(v, 5) +
-				" kPa is no port injection's: up to " + tables.Digits(tables.MaxRailPressure, 5) + " is read"}
-		}
-	}
-	return nil
 }
 
 // fresh is where at least one input of a program was read anew.

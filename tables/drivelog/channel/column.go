@@ -213,13 +213,21 @@ func (c *Column) settleUnit(k Channel) {
 	// against the atmosphere is not one against nothing.
 	switch c.Name {
 	case "knock_retard": // a retard that is written as a negative advance is turned
-		if c.Seen.Count > 0 && c.Seen.Min < 0 && c.Seen.Max <= 0 {
+		if c.Note = c.NegativeAdvance(&c.Seen); c.Note != "" {
 			c.Conv.Mul = -c.Conv.Mul
-			c.Note = fmt.Sprintf("knock_retard: %s is never above 0 and is taken as a negative advance", tables.Quote(c.Text))
 		}
 	case "manifold_pressure", "barometric_pressure", "rail_pressure":
 		c.settlePressure()
 	}
+}
+
+// NegativeAdvance says that a retard of such numbers is written as a negative advance; ""
+// where it is not.
+func (c *Column) NegativeAdvance(s *Stats) string {
+	if s.Count == 0 || s.Min >= 0 || s.Max > 0 {
+		return ""
+	}
+	return fmt.Sprintf("knock_retard: %s is never above 0 and is taken as a negative advance", tables.Quote(c.Text))
 }
 
 // misfit says that the log's unit does not measure the channel.
