@@ -159,9 +159,9 @@ func (t *tableDraft) setCell(i int, v float64) {
 }
 
 // take takes named fields over.
-func (t *tableDraft) take(names []string, from *tables.Fields) {
+func (t *tableDraft) take(names []string, from *State) {
 	f := t.f
-	tables.TableFields.Take(names, &f, from)
+	TableFields.Take(names, &State{Fields: &f}, from)
 	t.become(f)
 }
 
@@ -214,8 +214,8 @@ func (d *draft) tolerate(m Mismatch, found, wanted float64) {
 }
 
 // guardValues checks every cell of an edit that sets a table's values whole.
-func (d *draft) guardValues(t *tableDraft, e *TableEdit) {
-	from, to := e.From.Values, e.To.Values
+func (d *draft) guardValues(t *tableDraft, e *FieldEdit) {
+	from, to := e.From.fields().Values, e.To.fields().Values
 	if len(from) != len(t.f.Values) {
 		d.mismatch(Mismatch{Table: e.Table, Field: "values", Wanted: tables.Plural(len(from), "value"),
 			Found: tables.Plural(len(t.f.Values), "value"), Already: tables.SameBits(t.f.Values, to)})
@@ -263,9 +263,9 @@ func (d *draft) index(id string) int {
 // guardTable lists where a table is not the one that a removal expects.
 func (d *draft) guardTable(t *tableDraft, want *tables.Table) {
 	from := want.Fields()
-	different := tables.TableFields.Different(&from, &t.f)
-	d.bad = append(d.bad, guardFields(tables.TableFields, different, &t.f, &from, &from, Mismatch{Table: from.ID})...)
-	d.guardValues(t, &TableEdit{Table: from.ID, From: from, To: from})
+	e := fieldEdit(from.ID, State{Fields: &from}, State{Fields: &t.f})
+	e.To = e.From
+	d.guardFields(t, e)
 }
 
 // holds reports whether a table is another, its cells by guard.

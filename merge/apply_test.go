@@ -107,11 +107,11 @@ func TestNowhere(t *testing.T) {
 		&merge.CellEdit{Table: "none", From: 1, To: 2},
 		&merge.CellEdit{Table: "flow", Column: 2, From: 1, To: 2},
 		&merge.CellEdit{Table: "flow", Row: -1, From: 1, To: 2},
-		&merge.TableEdit{Table: "none", Names: []string{"title"}},
-		&merge.TableEdit{Table: "flow", Names: []string{"colour"}},
-		&merge.DocumentEdit{Names: []string{"colour"}},
-		&merge.AddTable{Table: parse(corrected).Table("new"), After: "none"},
-		&merge.RemoveTable{Table: parse(corrected).Table("new")},
+		&merge.FieldEdit{Table: "none", Names: []string{"title"}},
+		&merge.FieldEdit{Table: "flow", Names: []string{"colour"}},
+		&merge.FieldEdit{Names: []string{"colour"}},
+		merge.AddTable(parse(corrected).Table("new"), "none"),
+		merge.RemoveTable(parse(corrected).Table("new"), ""),
 	} {
 		if _, err := merge.Apply(parse(found), &merge.ChangeSet{Edits: []merge.Edit{e}}); err == nil {
 			t.Errorf("%+v applied", e)

@@ -8,13 +8,13 @@
 // produce them too. How a change set is shown or stored is elsewhere: see
 // merge/changefile.
 //
-// What an edit means is said once. Each of the six kinds can be applied to a
-// draft of the document, or lists what stands against it; it can bring a draft
-// to what it expects to find; and it can be turned round. All else is made of
-// these three: undoing applies the edits turned round, and where the document
-// has moved on, [Undo] brings it back to what they expect and merges the two; a
-// conflict is an edit for each of its sides, so that [Resolve] asks the edits
-// whether the document is at one of them, and lets another take it there.
+// What an edit means is said once. It has two sides, each the [State] of a cell or of
+// named fields (of a table, of the document; a whole table and the order of tables are
+// fields too): it guards the one, takes a draft of the document to the other, and turned
+// round it undoes. All else is made of these: where the document has moved on, [Undo]
+// brings it back to what the edits expect and merges the two; a conflict is an edit for
+// each of its sides, so that [Resolve] asks whether the document is at one of them, and
+// takes it to another.
 //
 // It promises, to the byte: a document with the difference to another applied is
 // that other, and the reverse leads back; a change set applies whole or not at
@@ -63,8 +63,7 @@ type Base struct {
 	SHA256 string // of its canonical JSON, hexadecimal
 }
 
-// Edit is one change: a [CellEdit], [TableEdit], [DocumentEdit], [AddTable],
-// [RemoveTable] or [OrderEdit], and nothing else.
+// Edit is one change: a [CellEdit] or a [FieldEdit], and nothing else.
 type Edit interface {
 	// On is the id of the table that the edit is about; "" for the document.
 	On() string
@@ -128,52 +127,59 @@ func (w *Evidence) Words() string {
 	return s + w.Note
 }
 
-// TableEdit changes fields of one table other than single cells: Names says
-// which ("title", "role", "unit", "resolution", "limits", "notes", "x", "y",
-// "values" or a kept "x-…" key), and only those are read from From and To. The
-// id never changes: another id is another table.
+// State is what a document holds of what an edit or a conflict is about, and
+// nothing else of it.
+type State struct {
+	Absent   bool // it has no such cell
+	Value    float64
+	Fields   *tables.Fields // of a table
+	Contents *tables.Contents
+	Table    *tables.Table // whole, also where an axis conflicts: its cells depend on it
+	Order    []string      // of the ids of all tables
+}
+
+// WholeTable is the name of a table as a whole among what may be changed of it, and
+// [TableOrder] of the order of tables among the fields of the document.
+const (
+	WholeTable = "table"
+	TableOrder = "order"
+)
+
+// FieldEdit changes fields of one table, or of the document where Table is "": Names
+// says which, and only those are read from From and To. They are those of
+// [FieldsOf], or one of two that stand alone: [WholeTable], which is added where
+// From has none and removed where To has none, and [TableOrder], where From and To
+// hold the same ids. The id never changes: another id is another table.
 //
 // What belongs together is in one edit: a unit that becomes another or axes that
 // move come with all the values, and values as a whole with one of these.
-type TableEdit struct {
+type FieldEdit struct {
 	Table    string
 	Names    []string
-	From, To tables.Fields
+	From, To State
 	Why      *Evidence
-}
 
-// DocumentEdit changes fields of the document: Names says which ("format",
-// "name", "notes", "engine", "source", "state" or a kept "x-…" key), and only
-// those are read from From and To.
-type DocumentEdit struct {
-	Names    []string
-	From, To tables.Contents
-}
-
-// AddTable adds a table behind another, or first where After is "".
-type AddTable struct {
-	Table *tables.Table
+	// After, of a whole table, is the one that it is added behind or stood behind, ""
+	// where it is the first. A table is added nowhere else; where one is removed nothing
+	// is guarded by it.
 	After string
 	// Else are the tables to stand behind, the first of them that is there,
 	// where After is not. Select fills it in; no file carries it.
 	Else []string
-}
-
-// RemoveTable takes a table away, the whole of it being what it expects to
-// find. After is the table that it stood behind, "" where it was the first, so
-// that the edit can be turned round; nothing is guarded by it.
-type RemoveTable struct {
-	Table *tables.Table
-	After string
-}
-
-// OrderEdit puts the tables into another order. From and To hold the same ids,
-// and From is the order of all of the document's tables.
-type OrderEdit struct {
-	From, To []string
 	// Part lets an order and the tables added or removed around it be applied
 	// apart: then only the tables that both From and the document name are
 	// compared, and a table that they don't name stays behind the one that it
 	// follows. Select sets it; no file carries it.
 	Part bool
+}
+
+// AddTable is the edit that adds a table behind another, or first where after is "".
+func AddTable(t *tables.Table, after string) *FieldEdit {
+	return &FieldEdit{Table: t.ID(), Names: []string{WholeTable}, To: State{Table: t}, After: after}
+}
+
+// RemoveTable is the edit that removes a table from behind another; turned round it
+// puts it back there.
+func RemoveTable(t *tables.Table, after string) *FieldEdit {
+	return &FieldEdit{Table: t.ID(), Names: []string{WholeTable}, From: State{Table: t}, After: after}
 }

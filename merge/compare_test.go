@@ -157,7 +157,7 @@ func TestOrderGuards(t *testing.T) {
 		{[]string{"flow", "gone", "last"}, []string{"last", "flow"}, "order: found flow, gone, last in from and last, flow in to, expected the same tables in from and in to"},
 		{[]string{"gone", "flow", "last"}, []string{"last", "flow", "gone"}, "order: found flow, gone, last, expected gone, flow, last"},
 	} {
-		got, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{&merge.OrderEdit{From: c.from, To: c.to}}})
+		got, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{&merge.FieldEdit{Names: []string{merge.TableOrder}, From: merge.State{Order: c.from}, To: merge.State{Order: c.to}}}})
 		switch {
 		case err != nil && strings.Contains(err.Error(), c.want):
 		case err == nil && strings.Join(got.IDs(), " ") == c.want:
@@ -302,18 +302,18 @@ func TestAxesThatDoNotCompare(t *testing.T) {
 // TestSidesInWords: what each side of a conflict holds, in a few words.
 func TestSidesInWords(t *testing.T) {
 	y := tabletest.Must(tables.NewAxis("engine speed", "r/min", []float64{800, 1600, 2400}))
-	of := func(doc *tables.Calibration) merge.ConflictSide { return merge.ConflictSide{Table: doc.Table("t")} }
+	of := func(doc *tables.Calibration) merge.State { return merge.State{Table: doc.Table("t")} }
 	for _, c := range []struct {
 		conflict merge.Conflict
 		want     string
 	}{
 		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: of(sheet(load(10, 20), y, ramp(6)))}, "a table of 3 × 2"},
 		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: of(sheet(nil, nil, []float64{1.5}))}, "1.5"},
-		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: merge.ConflictSide{Absent: true}}, "nothing"},
-		{merge.Conflict{Table: "t", Ours: merge.ConflictSide{Value: 2.5}}, "2.5"},
-		{merge.Conflict{Name: merge.TableOrder, Ours: merge.ConflictSide{Order: []string{"b", "a"}}}, "b, a"},
-		{merge.Conflict{Name: "name", Ours: merge.ConflictSide{Contents: &tables.Contents{Name: "van"}}}, `"van"`},
-		{merge.Conflict{Table: "t", Name: "title", Ours: merge.ConflictSide{Fields: &tables.Fields{Title: "Spark"}}}, `"Spark"`},
+		{merge.Conflict{Name: merge.WholeTable, Table: "t", Ours: merge.State{Absent: true}}, "nothing"},
+		{merge.Conflict{Table: "t", Ours: merge.State{Value: 2.5}}, "2.5"},
+		{merge.Conflict{Name: merge.TableOrder, Ours: merge.State{Order: []string{"b", "a"}}}, "b, a"},
+		{merge.Conflict{Name: "name", Ours: merge.State{Contents: &tables.Contents{Name: "van"}}}, `"van"`},
+		{merge.Conflict{Table: "t", Name: "title", Ours: merge.State{Fields: &tables.Fields{Title: "Spark"}}}, `"Spark"`},
 	} {
 		if got := c.conflict.SideText(merge.Ours); got != c.want {
 			t.Errorf("%+v: %s, want %s", c.conflict, got, c.want)

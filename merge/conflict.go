@@ -9,13 +9,6 @@ import (
 	"calsplice/tables"
 )
 
-// WholeTable is the name of a conflict about a table as a whole, and
-// [TableOrder] of one about the order of tables.
-const (
-	WholeTable = "table"
-	TableOrder = "order"
-)
-
 // Conflict is one place that both sides changed differently: a cell, or the
 // field, axis or whole table that Name says.
 type Conflict struct {
@@ -33,74 +26,25 @@ type Conflict struct {
 	// both away.
 	Gone string
 
-	Base, Ours, Theirs ConflictSide
+	Base, Ours, Theirs State
 	take               Side // that is chosen while it is resolved
 
 	// Typed is what a person typed in place of the three; it resolves the conflict
 	// where [Typed] is taken.
-	Typed *ConflictSide
+	Typed *State
 
 	// After, of a whole table, lists the tables before it, the nearest first, down
 	// to one that every resolution leaves in place.
 	After []string
 }
 
-// ConflictSide is what one of the three documents holds of what [Conflict.Field]
-// says that the conflict is about.
-type ConflictSide struct {
-	Absent   bool // it has no such cell
-	Value    float64
-	Fields   *tables.Fields
-	Contents *tables.Contents
-	Table    *tables.Table // whole, also where an axis conflicts: its cells depend on it
-	Order    []string
-}
-
-// What a conflict may be about beside the fields of a table and of the document.
-var (
-	aCell = tables.Field[ConflictSide]{At: func(s *ConflictSide) any { return &s.Value },
-		Given: func(s *ConflictSide) bool { return !s.Absent },
-		Text:  func(s *ConflictSide) string { return cellText(s.Value) }}
-	aTable = tables.Field[ConflictSide]{At: func(s *ConflictSide) any { return &s.Table },
-		Given: func(s *ConflictSide) bool { return s.Table != nil },
-		Text: func(s *ConflictSide) string {
-			switch t := s.Table; {
-			case t == nil:
-				return "nothing"
-			case t.X() == nil:
-				return cellText(t.At(0, 0))
-			default:
-				return "a table of " + shape(t.Rows(), t.Columns())
-			}
-		}}
-	anOrder = tables.Field[ConflictSide]{At: func(s *ConflictSide) any { return &s.Order },
-		Given: func(*ConflictSide) bool { return true },
-		Text:  func(s *ConflictSide) string { return idList(s.Order) }}
-)
-
 // Field is what the conflict is about, as a field of its sides, so that whoever
 // shows, writes or reads one asks here; false where there is no such field.
-func (c Conflict) Field() (f tables.Field[ConflictSide], known bool) {
-	switch {
-	case c.Cell():
+func (c Conflict) Field() (f tables.Field[State], known bool) {
+	if c.Cell() {
 		return aCell, true
-	case c.Name == WholeTable:
-		return aTable, true
-	case c.Table != "":
-		f, known := tables.TableFields.Find(c.Name)
-		return tables.Within(f, func(s *ConflictSide) *tables.Fields { return made(&s.Fields) }), known
-	case c.Name == TableOrder:
-		return anOrder, true
 	}
-	of, known := tables.DocumentFields.Find(c.Name)
-	return tables.Within(of, func(s *ConflictSide) *tables.Contents { return made(&s.Contents) }), known
-}
-
-func made[V any](p **V) *V {
-	if *p == nil {
-		*p = new(V)
-	}
-	return *p
+	return fieldOf(c.Table, c.Name)
 }
 
 // Cell reports whether the conflict is about one cell.
@@ -113,7 +57,7 @@ func (c Conflict) Types() bool {
 }
 
 // Side is one of the three sides, or what was typed.
-func (c Conflict) Side(s Side) ConflictSide {
+func (c Conflict) Side(s Side) State {
 	switch s {
 	case Ours:
 		return c.Ours

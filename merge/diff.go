@@ -2,7 +2,6 @@ package merge
 
 import (
 	"slices"
-	"strings"
 
 	"calsplice/tables"
 )
@@ -16,17 +15,18 @@ import (
 // first to the last. Any part of them may be applied now and the rest later.
 func Diff(a, b *tables.Calibration) *ChangeSet {
 	var edits []Edit
-	if e := diffDocument(a, b); e != nil {
+	from, to := a.Contents(), b.Contents()
+	if e := fieldEdit("", State{Contents: &from}, State{Contents: &to}); len(e.Names) > 0 {
 		edits = append(edits, e)
 	}
 	order := a.IDs()
 	if to := orderTowards(order, b); !slices.Equal(order, to) {
-		edits = append(edits, &OrderEdit{From: order, To: to})
+		edits = append(edits, &FieldEdit{Names: []string{TableOrder}, From: State{Order: order}, To: State{Order: to}})
 		order = to
 	}
 	for i := len(order) - 1; i >= 0; i-- {
 		if b.Table(order[i]) == nil {
-			edits = append(edits, &RemoveTable{a.Table(order[i]), before(order, i)})
+			edits = append(edits, RemoveTable(a.Table(order[i]), before(order, i)))
 		}
 	}
 	for _, t := range b.Tables() {
@@ -37,7 +37,7 @@ func Diff(a, b *tables.Calibration) *ChangeSet {
 	ids := b.IDs()
 	for i, t := range b.Tables() {
 		if a.Table(t.ID()) == nil {
-			edits = append(edits, &AddTable{Table: t, After: before(ids, i)})
+			edits = append(edits, AddTable(t, before(ids, i)))
 		}
 	}
 	return NewChangeSet(a, "diff", edits)
@@ -76,16 +76,6 @@ func set(ids []string) map[string]bool {
 	return m
 }
 
-// diffDocument is the edit of the document's own fields, or nil.
-func diffDocument(a, b *tables.Calibration) *DocumentEdit {
-	from, to := a.Contents(), b.Contents()
-	names := tables.DocumentFields.Different(&from, &to)
-	if len(names) == 0 {
-		return nil
-	}
-	return &DocumentEdit{names, from, to}
-}
-
 // diffTable appends the edits that turn one table into another of the same id:
 // its fields in one edit, with all the values where their unit or their axes
 // differ, and else its cells one by one.
@@ -94,15 +84,15 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 		return edits
 	}
 	from, to := a.Fields(), b.Fields()
-	e := &TableEdit{Table: a.ID(), Names: tables.TableFields.Different(&from, &to), From: from, To: to}
+	e := fieldEdit(a.ID(), State{Fields: &from}, State{Fields: &to})
 	moves := e.moves()
-	byCell := !moves && !e.names("x") && !e.names("y")
+	byCell := !moves && !e.Of("x") && !e.Of("y")
 	switch {
 	case byCell:
 		e.Names = slices.DeleteFunc(e.Names, func(n string) bool { return n == "values" })
-	case moves && !e.names("values"):
-		kept := slices.IndexFunc(append(e.Names, "x-"), func(n string) bool { return strings.HasPrefix(n, "x-") })
-		e.Names = slices.Insert(e.Names, kept, "values")
+	case moves && !e.Of("values"):
+		e.Names = append(e.Names, "values")
+		TableFields.Sort(e.Names)
 	}
 	if len(e.Names) > 0 {
 		edits = append(edits, e)

@@ -64,57 +64,220 @@ func (d *draft) find(e *CellEdit) (*tableDraft, int, Mismatch) {
 	return t, m.Row*n + m.Column, m
 }
 
-// On is the table whose fields change.
-func (e *TableEdit) On() string { return e.Table }
+// What an edit or a conflict may be about beside the fields of a table and of the
+// document.
+var (
+	aCell = tables.Field[State]{At: func(s *State) any { return &s.Value },
+		Given: func(s *State) bool { return !s.Absent },
+		Text:  func(s *State) string { return cellText(s.Value) }}
+	aTable = tables.Field[State]{At: func(s *State) any { return &s.Table },
+		Given: func(s *State) bool { return s.Table != nil },
+		Text: func(s *State) string {
+			switch t := s.Table; {
+			case t == nil:
+				return "nothing"
+			case t.X() == nil:
+				return cellText(t.At(0, 0))
+			default:
+				return "a table of " + shape(t.Rows(), t.Columns())
+			}
+		}}
+	anOrder = tables.Field[State]{At: func(s *State) any { return &s.Order },
+		Given: func(*State) bool { return true },
+		Text:  func(s *State) string { return idList(s.Order) }}
+)
 
-func (e *TableEdit) reverse() Edit {
+// The fields of a table and of the document, as those of a state.
+var (
+	TableFields    = tables.FieldsWithin(tables.TableFields, (*State).fields)
+	DocumentFields = tables.FieldsWithin(tables.DocumentFields, func(s *State) *tables.Contents { return made(&s.Contents) })
+)
+
+// fields are those of a table; of a side that gives none, with nothing in them.
+func (s *State) fields() *tables.Fields { return made(&s.Fields) }
+
+func made[V any](p **V) *V {
+	if *p == nil {
+		*p = new(V)
+	}
+	return *p
+}
+
+// FieldsOf are the fields of a table, or of the document where the id is "".
+func FieldsOf(table string) tables.Fieldset[State] {
+	if table == "" {
+		return DocumentFields
+	}
+	return TableFields
+}
+
+// fieldOf is one of [FieldsOf], or the whole table, or the order of all.
+func fieldOf(table, name string) (f tables.Field[State], known bool) {
+	switch {
+	case name == WholeTable:
+		return aTable, true
+	case name == TableOrder && table == "":
+		return anOrder, true
+	}
+	return FieldsOf(table).Find(name)
+}
+
+// fieldEdit is the edit of all fields in which two states differ.
+func fieldEdit(table string, from, to State) *FieldEdit {
+	return &FieldEdit{Table: table, Names: FieldsOf(table).Different(&from, &to), From: from, To: to}
+}
+
+// Of reports whether the edit is of the field with a name.
+func (e *FieldEdit) Of(name string) bool { return slices.Contains(e.Names, name) }
+
+// adds reports whether the edit adds a table.
+func (e *FieldEdit) adds() bool { return e.Of(WholeTable) && e.From.Table == nil }
+
+// On is the table that the fields are of; "" where they are the document's own.
+func (e *FieldEdit) On() string { return e.Table }
+
+func (e *FieldEdit) reverse() Edit {
 	back := *e
 	back.From, back.To = e.To, e.From
 	return &back
 }
 
-func (e *TableEdit) apply(d *draft) {
-	t := d.tables[e.Table]
-	if t == nil {
-		d.mismatch(Mismatch{Table: e.Table, Wanted: "the table", Found: "no such table"})
-		return
-	}
+func (e *FieldEdit) apply(d *draft) {
 	before := len(d.bad)
-	if field, wanted := e.lacks(); field != "" {
-		d.mismatch(Mismatch{Table: e.Table, Field: field, Wanted: wanted, Found: "half of a change"})
-	}
-	d.bad = append(d.bad, guardFields(tables.TableFields, e.Names, &t.f, &e.From, &e.To, Mismatch{Table: e.Table, Wanted: "a field of a table"})...)
-	if e.names("values") {
-		d.guardValues(t, e)
-		d.limitValues(t, e)
-	}
-	if len(d.bad) == before {
-		t.take(e.Names, &e.To)
+	if d.guard(e); len(d.bad) == before {
+		d.become(e, &e.To)
 	}
 }
 
-func (e *TableEdit) expect(d *draft) {
-	if t := d.tables[e.Table]; t != nil {
-		t.take(e.Names, &e.From)
+func (e *FieldEdit) expect(d *draft) { d.become(e, &e.From) }
+
+// become takes a draft to one side of an edit.
+func (d *draft) become(e *FieldEdit, side *State) {
+	switch t := d.tables[e.Table]; {
+	case e.Of(WholeTable):
+		// Whatever stands there under this id gives way in its own place; a table that
+		// is gone comes back to where it was, or to the front.
+		at := d.index(e.Table)
+		if d.drop(e.Table); at < 0 {
+			at = max(0, d.behindAny(e))
+		}
+		if side.Table != nil {
+			d.insert(at, side.Table)
+		}
+	case e.Of(TableOrder):
+		d.order = reorder(d.order, side.Order)
+	case t != nil:
+		t.take(e.Names, side)
+	case e.Table == "":
+		DocumentFields.Take(e.Names, &State{Contents: &d.c}, side)
 	}
+}
+
+// guard lists what stands against an edit.
+func (d *draft) guard(e *FieldEdit) {
+	switch t := d.tables[e.Table]; {
+	case e.Of(WholeTable):
+		d.guardWhole(t, e)
+	case e.Of(TableOrder):
+		d.guardOrder(e)
+	case t == nil && e.Table != "":
+		d.mismatch(Mismatch{Table: e.Table, Wanted: "the table", Found: "no such table"})
+	default:
+		if field, wanted := e.lacks(); field != "" {
+			d.mismatch(Mismatch{Table: e.Table, Field: field, Wanted: wanted, Found: "half of a change"})
+		}
+		d.guardFields(t, e)
+		d.limitValues(t, e)
+	}
+}
+
+// behindAny is where a table is added, −1 for nowhere.
+func (d *draft) behindAny(e *FieldEdit) (at int) {
+	// Else comes into play where a part of a change set is applied: the table to
+	// stand behind may be one that was left out.
+	at = d.behind(e.After)
+	for i := 0; at < 0 && i < len(e.Else); i++ {
+		at = d.behind(e.Else[i])
+	}
+	return at
+}
+
+// guardWhole lists what stands against adding or removing a table.
+func (d *draft) guardWhole(t *tableDraft, e *FieldEdit) {
+	m := Mismatch{Table: e.Table, Wanted: "the table", Found: "no such table"}
+	switch from := e.From.Table; {
+	case t != nil && from != nil:
+		d.guardTable(t, from)
+	case t != nil:
+		m.Wanted, m.Found, m.Already = "no such table yet", "the table", e.To.Table != nil && t.holds(e.To.Table)
+		d.mismatch(m)
+	case from != nil:
+		m.Already = true
+		d.mismatch(m)
+	case d.behindAny(e) < 0:
+		m.Wanted = "table " + e.After + " to stand behind"
+		d.mismatch(m)
+	}
+}
+
+func (d *draft) guardOrder(e *FieldEdit) {
+	here, from, to := d.order, e.From.Order, e.To.Order
+	m := Mismatch{Field: TableOrder, Wanted: "the same tables in from and in to", Found: idList(from) + " in from and " + idList(to) + " in to"}
+	if !slices.Equal(slices.Sorted(slices.Values(from)), slices.Sorted(slices.Values(to))) {
+		d.mismatch(m)
+		return
+	}
+	// Applied apart, tables may have come or gone: those that either order does not
+	// know say nothing about whether the others stand as expected.
+	if e.Part {
+		has := set(d.order)
+		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)
+	}
+	if !slices.Equal(here, from) {
+		d.mismatch(Mismatch{Field: TableOrder, Wanted: idList(from), Found: idList(here), Already: slices.Equal(here, to)})
+	}
+}
+
+// guardFields lists where a table, or the document, does not hold the fields that an
+// edit expects.
+func (d *draft) guardFields(t *tableDraft, e *FieldEdit) {
+	here := State{Contents: &d.c}
+	if t != nil {
+		here.Fields = &t.f
+	}
+	for _, name := range e.Names {
+		if f, ok := FieldsOf(e.Table).Find(name); !ok {
+			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: "a field of " + whose(e.Table), Found: "none of that name"})
+		} else if name == "values" { // cell by cell
+			d.guardValues(t, e)
+		} else if !f.Same(&here, &e.From) {
+			d.mismatch(Mismatch{Table: e.Table, Field: name, Wanted: f.Text(&e.From), Found: f.Text(&here), Already: f.Same(&here, &e.To)})
+		}
+	}
+}
+
+// whose says of what a field is.
+func whose(table string) string {
+	if table == "" {
+		return "a document"
+	}
+	return "a table"
 }
 
 // moves reports whether values have other places or another unit after the
 // edit, so that no cell can be edited apart from it.
-func (e *TableEdit) moves() bool {
-	return e.names("unit") && !unit.Same(e.From.Unit, e.To.Unit) ||
-		e.names("x") && !samePlaces(e.From.X, e.To.X) || e.names("y") && !samePlaces(e.From.Y, e.To.Y)
+func (e *FieldEdit) moves() bool {
+	from, to := e.From.fields(), e.To.fields()
+	return e.Of("unit") && !unit.Same(from.Unit, to.Unit) || e.Of("x") && !samePlaces(from.X, to.X) || e.Of("y") && !samePlaces(from.Y, to.Y)
 }
-
-func (e *TableEdit) names(field string) bool { return slices.Contains(e.Names, field) }
 
 // lacks names what the edit has not of what belongs together; "" where it is
 // whole.
-func (e *TableEdit) lacks() (field, wanted string) {
+func (e *FieldEdit) lacks() (field, wanted string) {
 	switch {
-	case e.moves() && !e.names("values"):
+	case e.moves() && !e.Of("values"):
 		return "values", "the values, which change with their unit and axes"
-	case e.names("values") && !e.names("unit") && !e.names("x") && !e.names("y"):
+	case e.Of("values") && !e.Of("unit") && !e.Of("x") && !e.Of("y"):
 		return "values", "edits of single cells, or the unit or axis that all values change with"
 	}
 	return "", ""
@@ -122,132 +285,14 @@ func (e *TableEdit) lacks() (field, wanted string) {
 
 // Whole lists the fields of the edit that belong together; nil where each may
 // be taken without the others.
-func (e *TableEdit) Whole() []string {
-	if !e.names("values") {
+func (e *FieldEdit) Whole() []string {
+	if !e.Of("values") {
 		return nil
 	}
 	return slices.DeleteFunc(slices.Clone(e.Names), func(n string) bool {
 		return !slices.Contains(tables.InUnit, n) && !slices.Contains(tables.OnAxes, n)
 	})
 }
-
-// On is no table: the fields are the document's own.
-func (e *DocumentEdit) On() string { return "" }
-
-func (e *DocumentEdit) reverse() Edit {
-	back := *e
-	back.From, back.To = e.To, e.From
-	return &back
-}
-
-func (e *DocumentEdit) apply(d *draft) {
-	bad := guardFields(tables.DocumentFields, e.Names, &d.c, &e.From, &e.To, Mismatch{Wanted: "a field of a document"})
-	if d.bad = append(d.bad, bad...); len(bad) == 0 {
-		tables.DocumentFields.Take(e.Names, &d.c, &e.To)
-	}
-}
-
-// guardFields lists the named fields that are not as they are in from, but for a
-// table's values, which are guarded cell by cell. none is the mismatch of a name
-// that no field has.
-func guardFields[T any](set tables.Fieldset[T], names []string, here, from, to *T, none Mismatch) (bad []Mismatch) {
-	for _, name := range names {
-		m := none
-		m.Field, m.Found = name, "none of that name"
-		if f, ok := set.Find(name); ok {
-			if name == "values" || f.Same(here, from) {
-				continue
-			}
-			m.Wanted, m.Found, m.Already = f.Text(from), f.Text(here), f.Same(here, to)
-		}
-		bad = append(bad, m)
-	}
-	return bad
-}
-
-func (e *DocumentEdit) expect(d *draft) { tables.DocumentFields.Take(e.Names, &d.c, &e.From) }
-
-// On is the table that comes.
-func (e *AddTable) On() string { return e.Table.ID() }
-
-func (e *AddTable) reverse() Edit { return &RemoveTable{e.Table, e.After} }
-
-func (e *AddTable) apply(d *draft) {
-	id := e.Table.ID()
-	if t := d.tables[id]; t != nil {
-		d.mismatch(Mismatch{Table: id, Wanted: "no such table yet", Found: "the table", Already: t.holds(e.Table)})
-		return
-	}
-	// Else comes into play where a part of a change set is applied: the table to
-	// stand behind may be one that was left out.
-	at := d.behind(e.After)
-	for i := 0; at < 0 && i < len(e.Else); i++ {
-		at = d.behind(e.Else[i])
-	}
-	if at < 0 {
-		d.mismatch(Mismatch{Table: id, Wanted: "table " + e.After + " to stand behind", Found: "no such table"})
-		return
-	}
-	d.insert(at, e.Table)
-}
-
-func (e *AddTable) expect(d *draft) { d.drop(e.Table.ID()) }
-
-// On is the table that goes.
-func (e *RemoveTable) On() string { return e.Table.ID() }
-
-func (e *RemoveTable) reverse() Edit { return &AddTable{Table: e.Table, After: e.After} }
-
-func (e *RemoveTable) apply(d *draft) {
-	id := e.Table.ID()
-	t := d.tables[id]
-	if t == nil {
-		d.mismatch(Mismatch{Table: id, Wanted: "the table", Found: "no such table", Already: true})
-		return
-	}
-	before := len(d.bad)
-	d.guardTable(t, e.Table)
-	if len(d.bad) == before {
-		d.drop(id)
-	}
-}
-
-func (e *RemoveTable) expect(d *draft) {
-	at := d.index(e.Table.ID())
-	if at >= 0 {
-		d.drop(e.Table.ID())
-	} else {
-		// Whatever stands there under this id gives way in its own place; a table that
-		// is gone comes back to where it was, or to the front.
-		at = max(0, d.behind(e.After))
-	}
-	d.insert(at, e.Table)
-}
-
-// On is no table: all of them may move.
-func (e *OrderEdit) On() string { return "" }
-
-func (e *OrderEdit) reverse() Edit { return &OrderEdit{e.To, e.From, e.Part} }
-
-func (e *OrderEdit) apply(d *draft) {
-	here, from, to := d.order, e.From, e.To
-	// Applied apart, tables may have come or gone: those that either order does not
-	// know say nothing about whether the others stand as expected.
-	if e.Part {
-		has := set(d.order)
-		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)
-	}
-	switch {
-	case !slices.Equal(slices.Sorted(slices.Values(e.From)), slices.Sorted(slices.Values(e.To))):
-		d.mismatch(Mismatch{Field: "order", Wanted: "the same tables in from and in to", Found: idList(e.From) + " in from and " + idList(e.To) + " in to"})
-	case !slices.Equal(here, from):
-		d.mismatch(Mismatch{Field: "order", Wanted: idList(from), Found: idList(here), Already: slices.Equal(here, to)})
-	default:
-		d.order = reorder(d.order, e.To)
-	}
-}
-
-func (e *OrderEdit) expect(d *draft) { d.order = reorder(d.order, e.From) }
 
 // limited is a value and the limits that its table has then.
 type limited struct {
@@ -278,23 +323,24 @@ func (d *draft) within(m Mismatch, from, to limited) bool {
 // limitValues holds the values of an edit that sets them all to the limits that
 // stand after it. On other axes a value has no one value before: there all of
 // them must have been inside.
-func (d *draft) limitValues(t *tableDraft, e *TableEdit) {
-	if len(e.From.Values) == 0 {
+func (d *draft) limitValues(t *tableDraft, e *FieldEdit) {
+	was, is := e.From.fields(), e.To.fields()
+	if len(was.Values) == 0 {
 		return // what no document holds is refused already
 	}
 	before, after := t.f.Limits, t.f.Limits
-	if e.names("limits") {
-		before, after = e.From.Limits, e.To.Limits
+	if e.Of("limits") {
+		before, after = was.Limits, is.Limits
 	}
 	n := t.f.X.Len()
-	if e.names("x") {
-		n = e.To.X.Len()
+	if e.Of("x") {
+		n = is.X.Len()
 	}
-	for i, to := range e.To.Values {
-		from := limited{e.From.Values[0], before}
-		if len(e.From.Values) == len(e.To.Values) {
-			from.v = e.From.Values[i]
-		} else if beyond := slices.IndexFunc(e.From.Values, func(v float64) bool { return !(limited{v, before}).inside() }); beyond >= 0 {
+	for i, to := range is.Values {
+		from := limited{was.Values[0], before}
+		if len(was.Values) == len(is.Values) {
+			from.v = was.Values[i]
+		} else if beyond := slices.IndexFunc(was.Values, func(v float64) bool { return !(limited{v, before}).inside() }); beyond >= 0 {
 			return
 		}
 		if !tables.SameBit(from.v, to) {

@@ -104,13 +104,13 @@ func TestLimits(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return &merge.TableEdit{Table: "spark", Names: []string{"x", "values"},
-			From: tables.Fields{X: x, Values: from}, To: tables.Fields{X: wide, Values: to}}
+		return &merge.FieldEdit{Table: "spark", Names: []string{"x", "values"},
+			From: merge.State{Fields: &tables.Fields{X: x, Values: from}}, To: merge.State{Fields: &tables.Fields{X: wide, Values: to}}}
 	}
 	found := []float64{20, 28, 60, 16, 22, 27}
-	raised := all(found, []float64{20, 28, 60, 16, 90, 27}).(*merge.TableEdit)
+	raised := all(found, []float64{20, 28, 60, 16, 90, 27}).(*merge.FieldEdit)
 	raised.Names = []string{"limits", "x", "values"}
-	raised.From.Limits, raised.To.Limits = &tables.Limits{Low: -10, High: 50}, &tables.Limits{Low: -10, High: 95}
+	raised.From.Fields.Limits, raised.To.Fields.Limits = &tables.Limits{Low: -10, High: 50}, &tables.Limits{Low: -10, High: 95}
 	for _, c := range []struct {
 		why   string
 		edit  merge.Edit
@@ -168,7 +168,7 @@ func TestHalves(t *testing.T) {
 	a := spark()
 	change := func(to *tables.Calibration) func(names ...string) merge.Edit {
 		return func(names ...string) merge.Edit {
-			half := *merge.Diff(a, to).Edits[0].(*merge.TableEdit)
+			half := *merge.Diff(a, to).Edits[0].(*merge.FieldEdit)
 			half.Names = names
 			return &half
 		}
@@ -183,7 +183,7 @@ func TestHalves(t *testing.T) {
 		{"unit and values", other("unit", "values"), true},
 		{"the unit alone", other("unit"), false},
 		{"the values alone", other("values"), false},
-		{"a spelling of the unit", &merge.TableEdit{Table: "spark", Names: []string{"unit"}, From: tables.Fields{Unit: "deg"}, To: tables.Fields{Unit: "°"}}, true},
+		{"a spelling of the unit", &merge.FieldEdit{Table: "spark", Names: []string{"unit"}, From: merge.State{Fields: &tables.Fields{Unit: "deg"}}, To: merge.State{Fields: &tables.Fields{Unit: "°"}}}, true},
 		{"an axis with its values", moved("x", "values"), true},
 		{"a moved axis alone", moved("x"), false},
 		{"a moved y alone", movedDown("y"), false},

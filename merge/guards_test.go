@@ -356,17 +356,16 @@ func TestEditsInARow(t *testing.T) {
 	doc := curve(func(*tables.Fields) {})
 	from, to := doc.Table("t").Fields(), doc.Table("t").Fields()
 	to.X, to.Values = load(10, 20, 30, 50), []float64{1, 2, 3, 5}
-	whole := &merge.TableEdit{Table: "t", Names: []string{"x", "values"}, From: from, To: to}
+	whole := &merge.FieldEdit{Table: "t", Names: []string{"x", "values"}, From: merge.State{Fields: &from}, To: merge.State{Fields: &to}}
 	first := &merge.CellEdit{Table: "t", From: 1, To: 1.5}
 	from.Values = []float64{1.5, 2, 3, 4}
-	whole.From.Values = from.Values
 	last := &merge.CellEdit{Table: "t", Column: 3, From: 5, To: 6}
 	got, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{first, whole, last}})
 	if err != nil || fmt.Sprint(got.Table("t").Values()) != "[1 2 3 6]" || fmt.Sprint(to.Values) != "[1 2 3 5]" || doc.Table("t").At(0, 0) != 1 {
 		t.Errorf("%v, %v; the change set now has %v", got, err, to.Values)
 	}
 	table := doc.Table("t")
-	again, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{&merge.RemoveTable{Table: table}, &merge.AddTable{Table: table}}})
+	again, err := merge.Apply(doc, &merge.ChangeSet{Edits: []merge.Edit{merge.RemoveTable(table, ""), merge.AddTable(table, "")}})
 	if err != nil || !again.Equal(doc) {
 		t.Errorf("removed and added: %v", err)
 	}

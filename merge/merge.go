@@ -100,13 +100,13 @@ func (m *merger) conflict(c Conflict) {
 // document merges the document's own fields.
 func (m *merger) document() (c tables.Contents) {
 	o, a, b := m.base.Contents(), m.ours.Contents(), m.theirs.Contents()
-	m.fields("", documentFields(&o, &a, &b), [3]ConflictSide{{Contents: &o}, {Contents: &a}, {Contents: &b}}, &ConflictSide{Contents: &c})
+	m.fields("", documentNames(&o, &a, &b), [3]State{{Contents: &o}, {Contents: &a}, {Contents: &b}}, &State{Contents: &c})
 	return c
 }
 
-// documentFields are the fields of three documents that merge by themselves:
+// documentNames names the fields of three documents that merge by themselves:
 // where both sides give facts about the engine, each of these is one.
-func documentFields(o, a, b *tables.Contents) (names []string) {
+func documentNames(o, a, b *tables.Contents) (names []string) {
 	for _, f := range tables.DocumentFields.Of(o, a, b) {
 		if f.Name != "engine" || a.Engine == nil || b.Engine == nil {
 			names = append(names, f.Name)
@@ -121,7 +121,7 @@ func documentFields(o, a, b *tables.Contents) (names []string) {
 
 // fields merges the named fields of a table, or of the document, one by one. Of one
 // that conflicts ours stands.
-func (m *merger) fields(table string, names []string, of [3]ConflictSide, to *ConflictSide) {
+func (m *merger) fields(table string, names []string, of [3]State, to *State) {
 	for _, name := range names {
 		c := Conflict{Table: table, Name: name}
 		f, _ := c.Field()
@@ -130,7 +130,7 @@ func (m *merger) fields(table string, names []string, of [3]ConflictSide, to *Co
 		if ok {
 			continue
 		}
-		for i, side := range []*ConflictSide{&c.Base, &c.Ours, &c.Theirs} {
+		for i, side := range []*State{&c.Base, &c.Ours, &c.Theirs} {
 			f.Take(side, &of[i])
 		}
 		m.conflict(c)
@@ -162,7 +162,7 @@ func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
 	return a
 }
 
-func tableSide(t *tables.Table) ConflictSide { return ConflictSide{Table: t} }
+func tableSide(t *tables.Table) State { return State{Table: t} }
 
 // both merges a table that all three documents have and both sides changed.
 func (m *merger) both(o, a, b *tables.Table) *tables.Table {
@@ -178,7 +178,7 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 			names = append(names, g.Name)
 		}
 	}
-	m.fields(fo.ID, names, [3]ConflictSide{{Fields: &fo}, {Fields: &fa}, {Fields: &fb}}, &ConflictSide{Fields: &f})
+	m.fields(fo.ID, names, [3]State{{Fields: &fo}, {Fields: &fa}, {Fields: &fb}}, &State{Fields: &f})
 	if apart {
 		if unit.Same(a.Unit(), b.Unit()) {
 			t.say("both sides changed the unit to %s, but not certainly both the values with it: check which side converted them", a.Unit())

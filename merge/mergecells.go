@@ -38,7 +38,7 @@ func (t *tableMerge) values() {
 		t.r.SideEffects = append(t.r.SideEffects, t.f.ID+": "+s)
 	}
 	for _, c := range m.Clashes {
-		side := func(k int) ConflictSide { return ConflictSide{Value: c.Values[k], Absent: !c.Has[k]} }
+		side := func(k int) State { return State{Value: c.Values[k], Absent: !c.Has[k]} }
 		t.conflict(Conflict{Table: t.f.ID, Row: c.Row, Column: c.Column, In: Side(c.In), X: c.X, Y: c.Y, Gone: c.Gone, Base: side(0), Ours: side(1), Theirs: side(2)})
 	}
 }
@@ -59,9 +59,9 @@ func (t *tableMerge) oneSided() *tables.Table {
 // axis that cannot be merged: ours stay, untouched.
 func (t *tableMerge) whole(name string) {
 	t.f.X, t.f.Y, t.f.Values = t.a.X(), t.a.Y(), t.a.Values()
-	side := func(p *tables.Table) ConflictSide {
+	side := func(p *tables.Table) State {
 		f := p.Fields()
-		return ConflictSide{Fields: &f, Table: p}
+		return State{Fields: &f, Table: p}
 	}
 	if name == "unit" {
 		f := t.a.Fields()

@@ -147,7 +147,7 @@ func holdsAt(t *tables.Table, at [2]float64, v float64) bool {
 	return ok && tables.SameBit(got, v)
 }
 
-func sameSide(c, d ConflictSide) bool {
+func sameSide(c, d State) bool {
 	return c.Absent == d.Absent && tables.SameBit(c.Value, d.Value) && c.Table.Equal(d.Table) && slices.Equal(c.Order, d.Order)
 }
 
@@ -469,7 +469,7 @@ func lawUndo(f tabletest.Failer, s tabletest.Source) {
 		f.Fatalf("undone later: %v\n%s%s%s", err, spell(a), spell(b), spell(c))
 	}
 	for _, e := range undo.Edits {
-		if s, ok := e.(*TableEdit); ok && slices.ContainsFunc([]string{"x", "y", "unit"}, func(n string) bool { return slices.Contains(s.Names, n) }) {
+		if s, ok := e.(*FieldEdit); ok && slices.ContainsFunc([]string{"x", "y", "unit"}, func(n string) bool { return slices.Contains(s.Names, n) }) {
 			return // it knows nothing of later values, and leaves them as they are
 		}
 	}

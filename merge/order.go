@@ -26,7 +26,7 @@ func (m *merger) order(list map[string]*tables.Table) []string {
 	co, ca, cb := keepOnly(o, core), keepOnly(a, core), keepOnly(b, core)
 	order, ok := surface.Three(co, ca, cb, slices.Equal[[]string])
 	if !ok {
-		side := func(ids []string) ConflictSide { return ConflictSide{Order: ids} }
+		side := func(ids []string) State { return State{Order: ids} }
 		m.conflict(Conflict{Name: TableOrder, Base: side(co), Ours: side(ca), Theirs: side(cb)})
 	}
 	out := interleave(reorder(a, order), reorder(b, order))

@@ -80,7 +80,7 @@ func TestMergedOrder(t *testing.T) {
 // values do; a title goes alone.
 func TestWhole(t *testing.T) {
 	for names, want := range map[string]string{"title unit": "", "title unit values": "unit values", "x values notes": "x values", "resolution limits y values": "resolution limits y values"} {
-		e := &TableEdit{Names: strings.Fields(names)}
+		e := &FieldEdit{Names: strings.Fields(names)}
 		if got := strings.Join(e.Whole(), " "); got != want {
 			t.Errorf("%s: %s, want %s", names, got, want)
 		}

@@ -67,6 +67,55 @@ func ResolveEach(merged *tables.Calibration, conflicts []Conflict, side func(Con
 	return doc, relocate(left, doc), r.notes, nil
 }
 
+// guard lists where the merged document holds neither what the merge left at a
+// conflict's place, which is ours, nor what an earlier resolution may have put
+// there. Cells are the same as they are to the guard of an edit: nearer than
+// half the resolution. What is wrong with the conflict itself is not told here:
+// settling says so.
+func (r *resolver) guard(c Conflict) (bad []Mismatch) {
+	if c.Cell() {
+		return r.guardCell(c)
+	}
+	for _, s := range []Side{Original, Theirs, Ours} {
+		e, err := r.edit(c, s)
+		if err != nil {
+			return nil
+		}
+		d := *r.draft
+		d.bad, d.near = nil, nil
+		if e.Of(TableOrder) {
+			d.order = keepOnly(d.order, set(e.From.Order))
+		}
+		if d.guard(e); len(d.bad) == 0 {
+			return nil
+		}
+		bad = d.bad
+	}
+	return bad
+}
+
+func (r *resolver) guardCell(c Conflict) []Mismatch {
+	t := r.tables[c.Table]
+	if t == nil {
+		return nil // settling says so
+	}
+	m := Mismatch{Table: c.Table, Cell: true, Row: c.Row, Column: c.Column, Wanted: c.SideText(Ours), Found: "no such cell"}
+	i := c.index(t.f.Axes())
+	if i < 0 && (c.Ours.Absent || c.Theirs.Absent) {
+		return nil
+	}
+	if i >= 0 {
+		v := t.f.Values[i]
+		for _, s := range []State{c.Ours, c.Theirs, c.Base} {
+			if !s.Absent && near(v, s.Value, t.half) {
+				return nil
+			}
+		}
+		m.Row, m.Column, m.Found = i/t.f.X.Len(), i%t.f.X.Len(), cellText(v)
+	}
+	return []Mismatch{m}
+}
+
 // step is when a conflict is settled: what takes a breakpoint away comes before
 // what keeps it, so that a cell that is taken over stays, and both come when the
 // cells beside them have their values.
@@ -141,45 +190,30 @@ func (r *resolver) settle(c Conflict) error {
 // edit is an edit that expects to find, and makes, what one side of a conflict
 // holds. So its apply asks whether the document is at that side, and its expect
 // takes the document there.
-func (r *resolver) edit(c Conflict, take Side) (Edit, error) {
+func (r *resolver) edit(c Conflict, take Side) (*FieldEdit, error) {
 	side := c.Side(take)
+	e := &FieldEdit{Table: c.Table, Names: []string{c.Name}, From: side, To: side}
 	switch _, known := c.Field(); {
-	case c.Name == WholeTable:
-		return r.whole(c, side)
-	case !known && c.Table == "":
-		return nil, fmt.Errorf("is no field of a document")
 	case !known:
-		return nil, fmt.Errorf("is no field of a table")
-	case c.Table == "" && c.Name == TableOrder:
-		return &OrderEdit{From: side.Order, To: side.Order}, nil
-	case c.Table == "" && side.Contents != nil:
-		return &DocumentEdit{Names: []string{c.Name}, From: *side.Contents, To: *side.Contents}, nil
+		return nil, fmt.Errorf("is no field of %s", whose(c.Table))
+	case c.Name == WholeTable:
+		if i := slices.IndexFunc(c.After, func(id string) bool { return r.index(id) >= 0 }); i >= 0 {
+			e.After = c.After[i]
+		}
+		t := cmp.Or(side.Table, c.Ours.Table, c.Theirs.Table, c.Base.Table)
+		if t == nil {
+			return nil, fmt.Errorf("has no side with the table")
+		} else if t.ID() != c.Table {
+			return nil, fmt.Errorf("is about another table than %s, which it holds", t.ID())
+		}
 	case side.Table != nil: // an axis or the unit, with the cells that depend on it
 		f := side.Table.Fields()
-		return &TableEdit{Table: c.Table, Names: c.together(), From: f, To: f}, nil
-	case side.Fields != nil:
-		return &TableEdit{Table: c.Table, Names: []string{c.Name}, From: *side.Fields, To: *side.Fields}, nil
+		e.Names, e.From.Fields = c.together(), &f
+		e.To = e.From
+	case slices.Contains(tables.OnAxes, c.Name) && side.Fields == nil:
+		return nil, fmt.Errorf("has no %s side", take)
 	}
-	return nil, fmt.Errorf("has no %s side", take)
-}
-
-// whole is [resolver.edit] of a conflict about a table as a whole. A side without
-// the table is an edit that would add it, and so expects that it is not there.
-func (r *resolver) whole(c Conflict, side ConflictSide) (Edit, error) {
-	t := cmp.Or(side.Table, c.Ours.Table, c.Theirs.Table, c.Base.Table)
-	switch {
-	case t == nil:
-		return nil, fmt.Errorf("has no side with the table")
-	case t.ID() != c.Table:
-		return nil, fmt.Errorf("is about another table than %s, which it holds", t.ID())
-	case side.Table == nil:
-		return &AddTable{Table: t}, nil
-	}
-	gone := &RemoveTable{Table: t}
-	if i := slices.IndexFunc(c.After, func(id string) bool { return r.index(id) >= 0 }); i >= 0 {
-		gone.After = c.After[i]
-	}
-	return gone, nil
+	return e, nil
 }
 
 // together are the fields that are resolved with the axis or the unit that a
@@ -222,7 +256,7 @@ func (c Conflict) index(axes tables.Axes) int {
 }
 
 // cell settles one cell.
-func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
+func (r *resolver) cell(c Conflict, side State, t *tableDraft) error {
 	i := c.index(t.f.Axes())
 	switch {
 	case !c.fits(t.f.Axes()):
@@ -252,8 +286,8 @@ func (r *resolver) cell(c Conflict, side ConflictSide, t *tableDraft) error {
 // past reports whether a typed value is beyond the table's limits, where no side
 // is.
 func (c Conflict) past(limits *tables.Limits, v float64) bool {
-	return !limited{v, limits}.inside() && !slices.ContainsFunc([]ConflictSide{c.Base, c.Ours, c.Theirs},
-		func(s ConflictSide) bool { return !s.Absent && !limited{s.Value, limits}.inside() })
+	return !limited{v, limits}.inside() && !slices.ContainsFunc([]State{c.Base, c.Ours, c.Theirs},
+		func(s State) bool { return !s.Absent && !limited{s.Value, limits}.inside() })
 }
 
 // repoint lays a table on axes with, or without, the breakpoints of a cell, and says so.

@@ -68,7 +68,7 @@ func TestResolveByHand(t *testing.T) {
 	curve := doc("", "[1, 2]")
 	grid := doc(`, "y": {"quantity": "engine speed", "unit": "r/min", "points": [1000, 2000]}`, "[[1, 2], [3, 4]]")
 	ten, far := 10., 2000.
-	sides := merge.Conflict{Table: "t", Ours: merge.ConflictSide{Value: 2}, Theirs: merge.ConflictSide{Value: 9}}
+	sides := merge.Conflict{Table: "t", Ours: merge.State{Value: 2}, Theirs: merge.State{Value: 9}}
 	with := func(how func(c *merge.Conflict)) merge.Conflict {
 		c := sides
 		how(&c)
@@ -88,13 +88,14 @@ func TestResolveByHand(t *testing.T) {
 		{"a breakpoint of x alone on a map", grid, with(func(c *merge.Conflict) { c.X, c.Gone, c.Ours.Absent = &ten, "x", true }), "the merged table has other axes than the conflict"},
 		{"a breakpoint of y on a curve", curve, with(func(c *merge.Conflict) { c.X, c.Y, c.Gone, c.Ours.Absent = &ten, &far, "x", true }), "the merged table has other axes than the conflict"},
 		{"an unknown table", curve, with(func(c *merge.Conflict) { c.Table = "u" }), "the merged document has no such table"},
-		{"an unknown field", curve, merge.Conflict{Table: "t", Name: "colour", Theirs: merge.ConflictSide{Fields: &tables.Fields{}}}, "is no field of a table"},
-		{"a field without a value", curve, merge.Conflict{Table: "t", Name: "title"}, "has no theirs side"},
-		{"an unknown field of the document", curve, merge.Conflict{Name: "colour", Theirs: merge.ConflictSide{Contents: &tables.Contents{}}}, "is no field of a document"},
-		{"no side of the document", curve, merge.Conflict{Name: "name"}, "has no theirs side"},
+		{"an unknown field", curve, merge.Conflict{Table: "t", Name: "colour", Theirs: merge.State{Fields: &tables.Fields{}}}, "is no field of a table"},
+		{"a field that a side does not have", curve, merge.Conflict{Table: "t", Name: "title"}, "[1 2]"},
+		{"an axis that a side does not have", curve, merge.Conflict{Table: "t", Name: "x"}, "has no theirs side"},
+		{"an unknown field of the document", curve, merge.Conflict{Name: "colour", Theirs: merge.State{Contents: &tables.Contents{}}}, "is no field of a document"},
+		{"a field that a side of the document does not have", curve, merge.Conflict{Name: "name"}, "[1 2]"},
 		{"a whole table of which no side has any", curve, merge.Conflict{Table: "t", Name: merge.WholeTable}, "has no side with the table"},
-		{"a whole table of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Theirs: merge.ConflictSide{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
-		{"no table, where a side holds one of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Ours: merge.ConflictSide{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
+		{"a whole table of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Theirs: merge.State{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
+		{"no table, where a side holds one of another name", curve, merge.Conflict{Table: "u", Name: merge.WholeTable, Ours: merge.State{Table: curve.Table("t")}}, "is about another table than t, which it holds"},
 		{"the only breakpoint is gone", parse(`{"format": "calsplice/1", "tables": [{"id": "t", "unit": "ms", "x": {"quantity": "load", "unit": "%", "points": [10]}, "values": [1]}]}`),
 			with(func(c *merge.Conflict) { c.X, c.Gone, c.Ours.Value, c.Theirs.Absent = &ten, "x", 1, true }), "what is left of the table's breakpoints is not valid: axis has no breakpoints"},
 		{"which breakpoint is gone", curve, with(func(c *merge.Conflict) { c.X, c.Ours.Value, c.Theirs.Absent = &ten, 1, true }), `lacks "gone"`},
@@ -159,7 +160,7 @@ func TestLeftConflictsMove(t *testing.T) {
 // as it was where it is not chosen.
 func TestLeftConflictsOfNoTable(t *testing.T) {
 	doc := parse(`{"format": "calsplice/1", "tables": [{"id": "t", "unit": "ms", "values": 1}]}`)
-	list := []merge.Conflict{{Table: "t", Ours: merge.ConflictSide{Value: 1}, Theirs: merge.ConflictSide{Value: 2}}, {Table: "u", Row: 3}}
+	list := []merge.Conflict{{Table: "t", Ours: merge.State{Value: 1}, Theirs: merge.State{Value: 2}}, {Table: "u", Row: 3}}
 	got, left, _, err := merge.Resolve(doc, list, merge.Theirs, merge.Selection{Tables: []string{"t"}})
 	if err != nil || got.Table("t").At(0, 0) != 2 || len(left) != 1 || left[0].Table != "u" || left[0].Row != 3 {
 		t.Errorf("%v, %v", left, err)

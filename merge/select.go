@@ -98,7 +98,7 @@ func (s Selection) Of(cs *ChangeSet) (*ChangeSet, error) {
 		return cs, nil
 	}
 	for _, e := range cs.Edits {
-		set, ok := e.(*TableEdit)
+		set, ok := e.(*FieldEdit)
 		if !ok || s.Table(set.Table) || set.Whole() == nil && !set.moves() {
 			continue
 		}
@@ -120,17 +120,18 @@ func (cs *ChangeSet) Select(keep func(Edit) bool) *ChangeSet {
 	// depend on it, and each table remembers where it belongs.
 	left := map[string]string{} // tables not added, and what each would follow
 	for _, e := range cs.Edits {
-		add, isAdd := e.(*AddTable)
-		switch order, isOrder := e.(*OrderEdit); {
+		f, _ := e.(*FieldEdit)
+		switch adds := f != nil && f.adds(); {
 		case !keep(e):
-			if isAdd {
-				left[e.On()] = add.After
+			if adds {
+				left[f.Table] = f.After
 			}
 			continue
-		case isAdd:
-			e = add.behindAny(left)
-		case isOrder:
-			e = &OrderEdit{order.From, order.To, true}
+		case adds:
+			e = f.behindAny(left)
+		case f != nil && f.Of(TableOrder):
+			order := *f
+			order.Part, e = true, &order
 		}
 		part.Edits = append(part.Edits, e)
 		edited[e.On()] = true
@@ -148,7 +149,7 @@ func (cs *ChangeSet) Select(keep func(Edit) bool) *ChangeSet {
 
 // behindAny is the edit with what its table may stand behind instead, where
 // that is left out.
-func (e *AddTable) behindAny(left map[string]string) *AddTable {
+func (e *FieldEdit) behindAny(left map[string]string) *FieldEdit {
 	add := *e
 	for after := add.After; ; {
 		next, ok := left[after]

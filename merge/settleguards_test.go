@@ -34,14 +34,14 @@ func TestResolveCells(t *testing.T) {
 		{"typed beyond them, as a side is", curve, at(20), nil, 0, 8, at(9), 9, ""},
 		{"taken from a side that is beyond them", curve, at(20), nil, 0, 8, nil, 8, ""},
 	} {
-		side := func(v float64) merge.ConflictSide { return merge.ConflictSide{Value: v} }
+		side := func(v float64) merge.State { return merge.State{Value: v} }
 		conflict := merge.Conflict{Table: "a", Column: c.column, X: c.x, Y: c.y, Base: side(1), Ours: side(2), Theirs: side(c.theirs)}
 		if strings.Contains(c.refused, "other axes") {
-			conflict.Ours = merge.ConflictSide{Absent: true} // as it is: the breakpoint is gone
+			conflict.Ours = merge.State{Absent: true} // as it is: the breakpoint is gone
 		}
 		take := merge.Theirs
 		if c.typed != nil {
-			take, conflict.Typed = merge.Typed, &merge.ConflictSide{Value: *c.typed}
+			take, conflict.Typed = merge.Typed, &merge.State{Value: *c.typed}
 		}
 		doc, _, _, err := merge.Resolve(parse(c.doc), []merge.Conflict{conflict}, take, merge.Selection{})
 		if c.refused != "" {

@@ -107,8 +107,23 @@ func (f Field[T]) Wrong(v *T, named bool) (part int, what string) {
 	return f.wrong(v, "found")
 }
 
-// Within is a field of something that an S has, as a field of the S.
-func Within[S, T any](f Field[T], of func(*S) *T) Field[S] {
+// FieldsWithin are the fields of something that an S has, as fields of the S.
+func FieldsWithin[S, T any](s Fieldset[T], of func(*S) *T) Fieldset[S] {
+	w := Fieldset[S]{extra: func(v *S) *Extra { return s.extra(of(v)) }}
+	for _, f := range s.list {
+		w.list = append(w.list, within(f, of))
+	}
+	if s.within != nil {
+		w.within = func(name string) (Field[S], bool) {
+			f, ok := s.within(name)
+			return within(f, of), ok
+		}
+	}
+	return w
+}
+
+// within is one field of [FieldsWithin].
+func within[S, T any](f Field[T], of func(*S) *T) Field[S] {
 	return Field[S]{Name: f.Name, OfCells: f.OfCells,
 		At:    func(v *S) any { return f.At(of(v)) },
 		Same:  func(a, b *S) bool { return f.Same(of(a), of(b)) },

@@ -229,7 +229,7 @@ func TestNoEngine(t *testing.T) {
 func TestWithin(t *testing.T) {
 	type owner struct{ engine *Engine }
 	of, _ := EngineFields.Find("strokes")
-	f := Within(of, func(o *owner) *Engine { return o.engine })
+	f := within(of, func(o *owner) *Engine { return o.engine })
 	two, four, none := &owner{&Engine{Strokes: 2}}, &owner{&Engine{Strokes: 4}}, &owner{&Engine{}}
 	if f.Name != "strokes" || f.Same(two, four) || !f.Same(two, two) || f.Given(none) || !f.Given(two) || f.Text(four) != "4" || f.At(two) != any(&two.engine.Strokes) {
 		t.Error("a field of an engine is another one within its owner")

@@ -178,8 +178,8 @@ func TestJSONRefuses(t *testing.T) {
 		}
 	}
 	cs := parsed(t, `{"format": "calsplice.changes/1", "edits": [{"table": "a", "set": {"x-k": {"from": null, "to": null, "null": ["to"]}}}]}`)
-	e := cs.Edits[0].(*merge.TableEdit)
-	if len(e.From.Extra) != 0 || len(e.To.Extra) != 1 || e.To.Extra["x-k"] != "null" {
+	e := cs.Edits[0].(*merge.FieldEdit)
+	if e.From.Fields != nil || len(e.To.Fields.Extra) != 1 || e.To.Fields.Extra["x-k"] != "null" {
 		t.Errorf("a kept null: %+v", e)
 	}
 }
@@ -225,13 +225,13 @@ func TestLooseValues(t *testing.T) {
 		for i := range c.n {
 			f.Values = append(f.Values, float64(i+1))
 		}
-		got := strings.Join(strings.Fields(string(appendLoose(nil, strings.Fields(c.names), f, 2))), " ")
+		got := strings.Join(strings.Fields(string(appendLoose(nil, &merge.FieldEdit{Names: strings.Fields(c.names)}, &f, 2))), " ")
 		if got = strings.ReplaceAll(got, "],[", "], ["); strings.ReplaceAll(got, " ", "") != strings.ReplaceAll(c.want, " ", "") {
 			t.Errorf("%s: %s, want %s", c.why, got, c.want)
 		}
 	}
 	f := tables.Fields{X: axis(2), Values: []float64{1, 2, 3, 4}}
-	if got := string(appendLoose(nil, []string{"x"}, f, 2)); got != "[\n    [1, 2],\n    [3, 4]\n  ]" {
+	if got := string(appendLoose(nil, &merge.FieldEdit{Names: []string{"x"}}, &f, 2)); got != "[\n    [1, 2],\n    [3, 4]\n  ]" {
 		t.Errorf("%q", got)
 	}
 }
@@ -314,9 +314,9 @@ func TestRowsThatGoOn(t *testing.T) {
 		}
 		return cs
 	}
-	e := read("set,a,,,,notes,,,AB,CD,1,1,,,,,for\nmore,a,,,,notes,,,ef,gh,,,,,,,ever\nand,a,,,,title,,,,T,,,,,,,\n").Edits[0].(*merge.TableEdit)
-	if e.From.Notes != "ABef" || e.To.Notes != "CDgh" || e.Why == nil || e.Why.Note != "forever" || fmt.Sprint(e.Names) != "[title notes]" {
-		t.Errorf("%q to %q, %+v, %v", e.From.Notes, e.To.Notes, e.Why, e.Names)
+	e := read("set,a,,,,notes,,,AB,CD,1,1,,,,,for\nmore,a,,,,notes,,,ef,gh,,,,,,,ever\nand,a,,,,title,,,,T,,,,,,,\n").Edits[0].(*merge.FieldEdit)
+	if e.From.Fields.Notes != "ABef" || e.To.Fields.Notes != "CDgh" || e.Why == nil || e.Why.Note != "forever" || fmt.Sprint(e.Names) != "[title notes]" {
+		t.Errorf("%q to %q, %+v, %v", e.From.Fields.Notes, e.To.Fields.Notes, e.Why, e.Names)
 	}
 	if _, err := ParseJSON([]byte(`{"format": "calsplice.changes/9", "edits": [7]}`), "c.json"); err == nil || err.Error() != "c.json:1:12: format: "+tables.UnknownFormat("calsplice.changes/9", fileFormat) {
 		t.Errorf("%v", err)

@@ -48,8 +48,10 @@ func pair(s tabletest.Source) (a, b *tables.Calibration, cs *merge.ChangeSet) {
 		switch e := cs.Edits[i].(type) {
 		case *merge.CellEdit:
 			e.Why = why()
-		case *merge.TableEdit:
-			e.Why = why()
+		case *merge.FieldEdit:
+			if e.Table != "" && !e.Of(merge.WholeTable) {
+				e.Why = why()
+			}
 		}
 	}
 	return a, b, cs

@@ -1,6 +1,8 @@
 package changefile
 
 import (
+	"slices"
+
 	"calsplice/merge"
 	"calsplice/tables"
 	"calsplice/tables/strictjson"
@@ -50,59 +52,89 @@ func (r *reader) set(cs *merge.ChangeSet, edit func(b []byte, i int) []byte) []t
 	}
 }
 
-// form is a kind of edit: what it is made of, and one edit that is filled each time
-// that one is read or written.
-type form struct {
-	parts []tables.Part
-	needs []string
-	clear func()
-	edit  func() merge.Edit
-	take  func(merge.Edit) bool // false for an edit of another kind
+// kinds are the kinds of edit as a list names them, in the order of [forms],
+// and editMarks the keys that tell them in JSON.
+var (
+	kinds     = []string{rowCell, rowSet, rowDocument, rowAdd, rowRemove, rowOrder}
+	editMarks = slices.Replace(slices.Clone(kinds), 0, 1, "at")
+)
+
+// kindOf is the kind of an edit.
+func kindOf(e merge.Edit) string {
+	switch f, ok := e.(*merge.FieldEdit); {
+	case !ok:
+		return rowCell
+	case f.Of(merge.TableOrder):
+		return rowOrder
+	case f.Of(merge.WholeTable) && f.From.Table == nil:
+		return rowAdd
+	case f.Of(merge.WholeTable):
+		return rowRemove
+	case f.Table == "":
+		return rowDocument
+	}
+	return rowSet
 }
 
-func formOf[E any](e *E, parts ...tables.Part) form {
-	f := form{parts: parts,
-		clear: func() { *e = *new(E) },
-		edit:  func() merge.Edit { c := *e; return any(&c).(merge.Edit) },
-		take: func(x merge.Edit) bool {
-			of, ok := any(x).(*E)
-			if ok {
-				*e = *of
-			}
-			return ok
-		}}
-	for _, p := range parts {
-		if p.Must {
-			f.needs = append(f.needs, p.Name)
-		}
+// forms are what each kind of edit is made of, in the order of [kinds], and the edit
+// that is filled each time that one is read or written.
+type forms struct {
+	cell  merge.CellEdit
+	field merge.FieldEdit
+	parts [][]tables.Part
+	needs [][]string // those of the parts that must be there
+}
+
+// newForms hands to fail what cannot be written.
+func newForms(r *reader, fail func(error)) *forms {
+	f := &forms{}
+	cell, e := &f.cell, &f.field
+	fields := func(all tables.Fieldset[merge.State], indent int) tablejson.Custom {
+		return tablejson.Custom{Read: func() { readFields(r, e, all) },
+			Append: func(b []byte) []byte { return appendFields(b, e, indent, fail) }}
+	}
+	f.parts = [][]tables.Part{
+		{r.IDPart("table", &cell.Table), r.place(cell), {Name: "from", Number: &cell.From, Empty: true, Must: true},
+			{Name: "to", Number: &cell.To, Empty: true, Must: true}, r.why(&cell.Why)},
+		{r.IDPart("table", &e.Table), {Name: "set", Must: true, At: fields(merge.TableFields, 8)}, r.why(&e.Why)},
+		{{Name: "document", At: fields(merge.DocumentFields, 6)}},
+		{{Name: "add", At: &e.To.Table}, r.after(&e.After)},
+		{{Name: "remove", At: &e.From.Table}, r.after(&e.After)},
+		{{Name: "order", At: []tables.Part{r.ids("from", &e.From.Order), r.ids("to", &e.To.Order)}}},
+	}
+	for _, parts := range f.parts {
+		f.needs = append(f.needs, names(slices.DeleteFunc(slices.Clone(parts), func(p tables.Part) bool { return !p.Must })))
 	}
 	return f
 }
 
-// editMarks are the keys that tell the kinds of edit, in the order of [reader.editForms].
-var editMarks = []string{"at", "set", "document", "add", "remove", "order"}
-
-// editForms are the kinds of edit. What cannot be written is handed to fail.
-func (r *reader) editForms(fail func(error)) []form {
-	var cell merge.CellEdit
-	var set merge.TableEdit
-	var document merge.DocumentEdit
-	var add merge.AddTable
-	var remove merge.RemoveTable
-	var order merge.OrderEdit
-	return []form{
-		formOf(&cell, r.IDPart("table", &cell.Table), r.place(&cell), tables.Part{Name: "from", Number: &cell.From, Empty: true, Must: true},
-			tables.Part{Name: "to", Number: &cell.To, Empty: true, Must: true}, r.why(&cell.Why)),
-		formOf(&set, r.IDPart("table", &set.Table), tables.Part{Name: "set", Must: true, At: tablejson.Custom{
-			Read:   func() { readFields(r, fieldsOf(&set)) },
-			Append: func(b []byte) []byte { return appendFields(b, fieldsOf(&set), 8, fail) }}}, r.why(&set.Why)),
-		formOf(&document, tables.Part{Name: "document", At: tablejson.Custom{
-			Read:   func() { readFields(r, fieldsOf(&document)) },
-			Append: func(b []byte) []byte { return appendFields(b, fieldsOf(&document), 6, fail) }}}),
-		formOf(&add, tables.Part{Name: "add", At: &add.Table}, r.after(&add.After)),
-		formOf(&remove, tables.Part{Name: "remove", At: &remove.Table}, r.after(&remove.After)),
-		formOf(&order, tables.Part{Name: "order", At: []tables.Part{r.ids("from", &order.From), r.ids("to", &order.To)}}),
+// take fills in an edit, and gives what it is made of; nil for none.
+func (f *forms) take(e merge.Edit) []tables.Part {
+	switch e := e.(type) {
+	case *merge.CellEdit:
+		f.cell = *e
+	case *merge.FieldEdit:
+		f.field = *e
+	default:
+		return nil
 	}
+	return f.parts[slices.Index(kinds, kindOf(e))]
+}
+
+// edit is the edit that was filled in, of one of [kinds].
+func (f *forms) edit(kind string) merge.Edit {
+	cell, e := f.cell, f.field
+	switch {
+	case kind == rowCell:
+		return &cell
+	case kind == rowOrder:
+		e.Names = []string{merge.TableOrder}
+	case e.To.Table != nil:
+		return merge.AddTable(e.To.Table, e.After)
+	case e.From.Table != nil:
+		return merge.RemoveTable(e.From.Table, e.After)
+	}
+	return &e
 }
 
 // place is the row and the column of a cell, both from 0, of the frame's own axes.

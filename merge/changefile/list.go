@@ -19,7 +19,7 @@ import (
 // It is kept as text, as a file has it: what from and to mean depends on the kind
 // of edit, and a fault in them is found where the edit is made.
 type row struct {
-	Edit        string // one of [kindsOfRow]
+	Edit        string // one of [kinds], or "and"
 	Table       string // its id; "" for an edit to the document
 	Row, Column int    // of a cell
 	Place       string // of a cell, by the breakpoints of its frame: held to row and column
@@ -34,7 +34,7 @@ type row struct {
 	Why      merge.Evidence
 }
 
-// The kinds of row. "and" is a further field of the edit in the row above.
+// The kinds of row, which are those of edits. "and" is a further field of the edit in the row above.
 const (
 	rowCell     = "cell"
 	rowSet      = "set"
@@ -44,9 +44,6 @@ const (
 	rowRemove   = "remove"
 	rowOrder    = "order"
 )
-
-// kindsOfRow lists them.
-var kindsOfRow = []string{rowCell, rowSet, rowDocument, rowAnd, rowAdd, rowRemove, rowOrder}
 
 // columns are what a row is made of in every format, each under its heading: which
 // edit it is of and where, what it changes, and what the edit rests on. They are
@@ -116,28 +113,28 @@ func list(cs *merge.ChangeSet, each func(row)) error {
 // row for each, the first with the edit's kind and its evidence and the others
 // with "and".
 func listEdit(e merge.Edit, frame *merge.Frame, each func(row)) error {
-	r := row{Table: e.On()}
+	r := row{Edit: kindOf(e)}
 	switch e := e.(type) {
 	case *merge.CellEdit:
-		r.Edit, r.Row, r.Column = rowCell, e.Row, e.Column
+		r.Table, r.Row, r.Column = e.Table, e.Row, e.Column
 		r.From, r.To = tables.FormatValue(e.From), tables.FormatValue(e.To)
 		if frame != nil {
 			r.Place = frame.Place(e.Row, e.Column)
 		}
 		r.restsOn(e.Why)
-	case *merge.TableEdit:
-		r.Edit = rowSet
+	case *merge.FieldEdit:
+		r.Table, r.After = e.Table, e.After
 		r.restsOn(e.Why)
-		return r.fields(fieldsOf(e), e.Whole(), each)
-	case *merge.DocumentEdit:
-		r.Edit = rowDocument
-		return r.fields(fieldsOf(e), nil, each)
-	case *merge.AddTable:
-		r.Edit, r.After, r.To = rowAdd, e.After, string(oneLine(tablejson.AppendTable(nil, e.Table, 0)))
-	case *merge.RemoveTable:
-		r.Edit, r.After, r.From = rowRemove, e.After, string(oneLine(tablejson.AppendTable(nil, e.Table, 0)))
-	case *merge.OrderEdit:
-		r.Edit, r.From, r.To = rowOrder, strings.Join(e.From, " "), strings.Join(e.To, " ")
+		if slices.Contains([]string{rowSet, rowDocument}, r.Edit) {
+			return r.fields(e, each)
+		}
+		for i, to := range []*string{&r.From, &r.To} {
+			if t := sideOf(e, i).Table; t != nil {
+				*to = string(oneLine(tablejson.AppendTable(nil, t, 0)))
+			} else {
+				*to = strings.Join(sideOf(e, i).Order, " ")
+			}
+		}
 	default:
 		return fmt.Errorf("changes nothing")
 	}
@@ -161,14 +158,15 @@ func (r *row) why() *merge.Evidence {
 }
 
 // fields lists the fields of an edit, the first in the row as it is.
-func (r *row) fields(e fields, whole []string, each func(row)) error {
-	for _, name := range *e.names() {
+func (r *row) fields(e *merge.FieldEdit, each func(row)) error {
+	whole := e.Whole()
+	for _, name := range e.Names {
 		r.Field, r.With = name, ""
 		if slices.Contains(whole, name) {
 			r.With = strings.Join(whole, " ")
 		}
 		for i, to := range []*string{&r.From, &r.To} {
-			b, absent, err := e.append(nil, name, i, 0)
+			b, absent, err := appendSide(nil, e, name, i, 0)
 			switch {
 			case err != nil:
 				return fmt.Errorf("%s: %w", name, err)

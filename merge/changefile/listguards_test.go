@@ -61,14 +61,14 @@ func TestRowsByHand(t *testing.T) {
 	if e := read(rowsOf("cell,a,0,0,,,,,1,2,,,,,,,seen")).Edits[0].(*merge.CellEdit); e.Why == nil || e.Why.Note != "seen" {
 		t.Errorf("a row with a note alone rests on %+v", e.Why)
 	}
-	if e, ok := read(rowsOf("document,a,,,,name,,,,A,,,,,,,")).Edits[0].(*merge.DocumentEdit); !ok || e.To.Name != "A" {
+	if e, ok := read(rowsOf("document,a,,,,name,,,,A,,,,,,,")).Edits[0].(*merge.FieldEdit); !ok || e.Table != "" || e.To.Contents.Name != "A" {
 		t.Errorf("a row of the document edits %+v", e)
 	}
 	kept := read(strings.Replace(rowsOf(cell), "title,by hand", "x-b,2\nx-a,1", 1)).Extra
 	if want := (tables.Extra{"x-a": "1", "x-b": "2"}); !reflect.DeepEqual(kept, want) {
 		t.Errorf("kept keys are %v, want them in their order", kept)
 	}
-	if e := read(rowsOf(title, "more,a,,,,title,,,,B,,,,,,,")).Edits[0].(*merge.TableEdit); e.To.Title != "AB" {
-		t.Errorf("a title in two rows is %q", e.To.Title)
+	if e := read(rowsOf(title, "more,a,,,,title,,,,B,,,,,,,")).Edits[0].(*merge.FieldEdit); e.To.Fields.Title != "AB" {
+		t.Errorf("a title in two rows is %q", e.To.Fields.Title)
 	}
 }

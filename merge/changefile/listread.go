@@ -212,9 +212,9 @@ func (r *listReader) done() {
 	}
 	r.Check(start, r.cs.Extra.Validate())
 	for _, h := range r.halves {
-		set, isSet := h.edit.(*merge.TableEdit)
+		set, isSet := h.edit.(*merge.FieldEdit)
 		for _, name := range strings.Fields(h.with) {
-			if len(r.Faults) == 0 && isSet && !slices.Contains(set.Names, name) {
+			if len(r.Faults) == 0 && isSet && set.Table != "" && !set.Of(name) {
 				r.Fault(h.at, "%s of %s changes together with %s, whose row is gone: take all of %s or none", h.field, set.Table, name, h.with)
 				break
 			}
@@ -261,16 +261,16 @@ func (r *listReader) makeEdit() {
 		r.field()
 	case rowAdd:
 		if t := r.table("to", w.To); t != nil {
-			r.add(&merge.AddTable{Table: t, After: w.After})
+			r.add(merge.AddTable(t, w.After))
 		}
 	case rowRemove:
 		if t := r.table("from", w.From); t != nil {
-			r.add(&merge.RemoveTable{Table: t, After: w.After})
+			r.add(merge.RemoveTable(t, w.After))
 		}
 	case rowOrder:
-		r.add(&merge.OrderEdit{From: r.ids("from", w.From), To: r.ids("to", w.To)})
+		r.add(&merge.FieldEdit{Names: []string{merge.TableOrder}, From: r.ids("from", w.From), To: r.ids("to", w.To)})
 	default:
-		r.fault("edit", "found %s, expected one of %s", tables.Quote(w.Edit), strings.Join(kindsOfRow, ", "))
+		r.fault("edit", "found %s, expected one of %s", tables.Quote(w.Edit), strings.Join(slices.Insert(slices.Clone(kinds), 3, rowAnd), ", "))
 	}
 }
 
@@ -324,12 +324,12 @@ func (r *listReader) parse(text string) (float64, error) {
 
 // ids reads the ids of an order, which stand with blanks between them: no id
 // holds one.
-func (r *listReader) ids(heading, text string) []string {
+func (r *listReader) ids(heading, text string) merge.State {
 	ids := strings.Fields(text)
 	for _, id := range ids {
 		r.Check(r.at(heading), tables.ValidID(id))
 	}
-	return ids
+	return merge.State{Order: ids}
 }
 
 // json gives a reader of the JSON of a cell to read, and records its first fault.
@@ -361,15 +361,15 @@ func (r *listReader) field() {
 	if n := len(r.cs.Edits); w.Edit == rowAnd && n > 0 && r.cs.Edits[n-1].On() == w.Table && r.take(r.cs.Edits[n-1]) {
 		return
 	}
-	var e merge.Edit
+	e := &merge.FieldEdit{Table: w.Table}
 	switch {
 	case w.Edit == rowSet && w.Table == "":
 		r.fault("table", "a row set has no table")
 		return
-	case w.Table != "" && w.Edit != rowDocument:
-		e = &merge.TableEdit{Table: w.Table, Why: w.why()}
-	default:
-		e = &merge.DocumentEdit{}
+	case w.Edit == rowDocument:
+		e.Table = ""
+	case w.Table != "":
+		e.Why = w.why()
 	}
 	r.take(e)
 	r.add(e)
@@ -378,18 +378,21 @@ func (r *listReader) field() {
 // take reads both sides of the row's field into an edit, and reports whether it
 // belongs there.
 func (r *listReader) take(to merge.Edit) bool {
-	e, name := fieldsOf(to), r.row.Field
-	if e == nil || slices.Contains(*e.names(), name) {
+	e, ok := to.(*merge.FieldEdit)
+	name := r.row.Field
+	if !ok || e.Of(name) || e.Of(merge.WholeTable) || e.Of(merge.TableOrder) {
 		return false
 	}
-	if !strings.HasPrefix(name, "x-") && !slices.Contains(e.known(), name) {
+	all := merge.FieldsOf(e.Table)
+	if !strings.HasPrefix(name, "x-") && !slices.Contains(all.Names(), name) {
 		whose := "a table"
-		if to.On() == "" {
+		if e.Table == "" {
 			whose = "the document"
 		}
 		r.fault("field", "%s has no field %s", whose, tables.Quote(name))
 		return true
 	}
+	f, _ := all.Find(name)
 	for i, text := range []string{r.row.From, r.row.To} {
 		switch {
 		case text == "" && name == "values":
@@ -399,9 +402,9 @@ func (r *listReader) take(to merge.Edit) bool {
 		case r.row.isText():
 			text = string(strictjson.AppendText(nil, text))
 		}
-		r.json(r.at(sides[i]), text, func(j *reader) { e.read(j, name, i) })
+		r.json(r.at(sides[i]), text, func(j *reader) { j.readSide(f, sideOf(e, i)) })
 	}
-	*e.names() = append(*e.names(), name)
-	e.sort()
+	e.Names = append(e.Names, name)
+	all.Sort(e.Names)
 	return true
 }

@@ -17,7 +17,7 @@ const fileFormat = "calsplice.changes/1"
 // ParseJSON reads the JSON spelling; name is what errors call the input.
 func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
 	r := newReader(data, name)
-	r.forms = r.editForms(nil)
+	r.forms = newForms(r, nil)
 	cs := &merge.ChangeSet{}
 	r.Parts(r.set(cs, nil), &cs.Extra)
 	if err := r.Err(); err != nil {
@@ -30,7 +30,7 @@ func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
 // quotes. An empty cell is a null in it, as among cell averages.
 type reader struct {
 	tablejson.Reader
-	forms []form // of the edits of a change set
+	forms *forms // of the edits of a change set
 }
 
 func newReader(data []byte, name string) *reader {
@@ -64,15 +64,15 @@ func (r *reader) edit() merge.Edit {
 		}
 		return nil
 	}
-	f := r.forms[i]
-	f.clear()
-	r.Object(strictjson.Keys{Known: editKeys, Need: f.needs}, func(key string) {
-		if i := slices.IndexFunc(f.parts, func(p tables.Part) bool { return p.Name == key }); i >= 0 {
-			r.Part(f.parts[i])
+	parts := r.forms.parts[i]
+	r.forms.cell, r.forms.field = merge.CellEdit{}, merge.FieldEdit{}
+	r.Object(strictjson.Keys{Known: editKeys, Need: r.forms.needs[i]}, func(key string) {
+		if i := slices.IndexFunc(parts, func(p tables.Part) bool { return p.Name == key }); i >= 0 {
+			r.Part(parts[i])
 			return
 		}
 		r.FaultAt(start, strings.TrimSuffix(r.Path(), "."+key), fmt.Sprintf("has %q beside %q: an edit is of one kind", key, mark))
 		r.Skip()
 	})
-	return f.edit()
+	return r.forms.edit(kinds[i])
 }

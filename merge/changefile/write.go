@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"slices"
 
 	"calsplice/merge"
 	"calsplice/tables/tablejson"
@@ -16,7 +15,7 @@ import (
 func WriteJSON(w io.Writer, cs *merge.ChangeSet) (err error) {
 	fail := func(e error) { err = cmp.Or(err, e) }
 	none := &reader{}
-	forms := none.editForms(fail)
+	forms := newForms(none, fail)
 	edit := func(b []byte, i int) []byte {
 		if err != nil {
 			return b
@@ -41,14 +40,14 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) (err error) {
 
 // appendEdit appends an edit, its evidence on a line of its own under it, so that
 // the line of the edit stays short enough to compare by eye.
-func appendEdit(b []byte, forms []form, e merge.Edit, fail func(error)) []byte {
-	i := slices.IndexFunc(forms, func(f form) bool { return f.take(e) })
-	if i < 0 {
+func appendEdit(b []byte, forms *forms, e merge.Edit, fail func(error)) []byte {
+	parts := forms.take(e)
+	if parts == nil {
 		fail(fmt.Errorf("changes nothing"))
 		return b
 	}
 	o := tablejson.Object{B: append(b, '{'), Inline: true, Indent: 4}
-	for _, p := range forms[i].parts {
+	for _, p := range parts {
 		if p.Name == "why" {
 			o.Break = "\n     "
 		}

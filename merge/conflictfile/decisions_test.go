@@ -13,9 +13,9 @@ import (
 
 // three are conflicts of two cells and of a title.
 func three() []merge.Conflict {
-	value := func(v float64) merge.ConflictSide { return merge.ConflictSide{Value: v} }
-	title := func(s string) merge.ConflictSide {
-		return merge.ConflictSide{Fields: &tables.Fields{Title: s}}
+	value := func(v float64) merge.State { return merge.State{Value: v} }
+	title := func(s string) merge.State {
+		return merge.State{Fields: &tables.Fields{Title: s}}
 	}
 	return []merge.Conflict{
 		{ID: "1", Table: "a", Row: 0, Column: 1, Base: value(1), Ours: value(2), Theirs: value(3)},

@@ -54,7 +54,7 @@ func newReader(data []byte, name string) *reader {
 
 // sides reads what each of the three documents holds, once it is known of what.
 func (r *reader) sides(e *entry, start int) {
-	for i, to := range []*merge.ConflictSide{&e.Base, &e.Ours, &e.Theirs} {
+	for i, to := range []*merge.State{&e.Base, &e.Ours, &e.Theirs} {
 		side, err := side(&e.Conflict, e.raw[i], slices.Contains(e.absent, string(sides[i])))
 		if err != nil {
 			r.Fault(start, "."+string(sides[i]), err.Error())
@@ -86,7 +86,7 @@ func (r *reader) at(c *merge.Conflict) tables.Part {
 // side reads the JSON of what one document holds of what a conflict is about. A
 // null is nothing, but of a cell and of a kept key only where the entry lists it as
 // absent: an empty cell is a null, and such a key may hold one.
-func side(c *merge.Conflict, raw string, absent bool) (s merge.ConflictSide, err error) {
+func side(c *merge.Conflict, raw string, absent bool) (s merge.State, err error) {
 	f, known := c.Field()
 	if !known || c.Name == "values" {
 		whose := "document"

@@ -25,20 +25,20 @@ func TestWritten(t *testing.T) {
 		}
 		return c
 	}
-	field := func(f tables.Fields) merge.ConflictSide { return merge.ConflictSide{Fields: &f} }
-	document := func(c tables.Contents) merge.ConflictSide { return merge.ConflictSide{Contents: &c} }
-	whole := func(tb *tables.Table) merge.ConflictSide {
+	field := func(f tables.Fields) merge.State { return merge.State{Fields: &f} }
+	document := func(c tables.Contents) merge.State { return merge.State{Contents: &c} }
+	whole := func(tb *tables.Table) merge.State {
 		f := tb.Fields()
-		return merge.ConflictSide{Fields: &f, Table: tb}
+		return merge.State{Fields: &f, Table: tb}
 	}
 	y := 240.0
 	list := List{"van.json", []merge.Conflict{
-		{ID: "1", Table: "a", Row: 1, Column: 2, In: merge.Theirs, Y: &y, Gone: "y", Base: merge.ConflictSide{Value: 1}, Ours: merge.ConflictSide{Absent: true}, Theirs: merge.ConflictSide{Value: 2}},
+		{ID: "1", Table: "a", Row: 1, Column: 2, In: merge.Theirs, Y: &y, Gone: "y", Base: merge.State{Value: 1}, Ours: merge.State{Absent: true}, Theirs: merge.State{Value: 2}},
 		{ID: "2", Table: "a", Name: "title", Base: field(tables.Fields{}), Ours: field(tables.Fields{Title: "A"}), Theirs: field(tables.Fields{Title: "B"})},
 		{ID: "3", Table: "c", Name: "x", Base: whole(curve(1, 2)), Ours: whole(curve(1, 3)), Theirs: whole(curve(1, 4))},
-		{ID: "4", Table: "c", Name: merge.WholeTable, Base: merge.ConflictSide{Table: curve(1)}, Ours: merge.ConflictSide{Table: curve(2)}, Theirs: merge.ConflictSide{Absent: true}, After: []string{"b", "a"}},
+		{ID: "4", Table: "c", Name: merge.WholeTable, Base: merge.State{Table: curve(1)}, Ours: merge.State{Table: curve(2)}, Theirs: merge.State{Absent: true}, After: []string{"b", "a"}},
 		{ID: "5", Name: "engine.strokes", Base: document(tables.Contents{Engine: &tables.Engine{}}), Ours: document(tables.Contents{Engine: &tables.Engine{Strokes: 2}}), Theirs: document(tables.Contents{Engine: &tables.Engine{Strokes: 4, Extra: tables.Extra{"x-a": "1"}}})},
-		{ID: "6", Name: merge.TableOrder, Base: merge.ConflictSide{Order: []string{"a", "b"}}, Ours: merge.ConflictSide{Order: []string{"b", "a"}}, Theirs: merge.ConflictSide{Order: []string{"c"}}},
+		{ID: "6", Name: merge.TableOrder, Base: merge.State{Order: []string{"a", "b"}}, Ours: merge.State{Order: []string{"b", "a"}}, Theirs: merge.State{Order: []string{"c"}}},
 		{ID: "7", Name: "x-k", Base: document(tables.Contents{}), Ours: document(tables.Contents{Extra: tables.Extra{"x-k": "null"}}), Theirs: document(tables.Contents{Extra: tables.Extra{"x-k": "3"}})},
 		{ID: "8", Table: "order", Name: "order", Base: field(tables.Fields{}), Ours: field(tables.Fields{}), Theirs: field(tables.Fields{})},
 	}}

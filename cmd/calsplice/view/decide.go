@@ -193,36 +193,37 @@ func (d *Decide) edit(e merge.Edit, found []blocks.Block) Choice {
 			c.Group = k
 		}
 		c.Note, c.Meter = e.Why.Words(), meter(e.Why)
-	case *merge.TableEdit:
-		c.Words = fieldWords(tables.TableFields, e.Names, &e.From, &e.To)
-		if e.Whole() != nil {
+	case *merge.FieldEdit:
+		c.Words = fieldWords(e)
+		if e.Of(merge.WholeTable) || e.Whole() != nil {
 			s.Values = nil // they are others
 		}
-	case *merge.DocumentEdit:
-		c.Words = fieldWords(tables.DocumentFields, e.Names, &e.From, &e.To)
-	case *merge.AddTable:
-		s.describe(e.Table)
-		s.Values, c.After = nil, e.After
-		c.Words = "table added, " + shapeWords(e.Table)
-	case *merge.RemoveTable:
-		s.Values = nil
-		c.Words = "table removed, " + shapeWords(e.Table)
-	case *merge.OrderEdit:
-		c.Words = "order of the tables"
+		if t := e.To.Table; t != nil {
+			s.describe(t)
+			s.Values, c.After = nil, e.After
+		}
 	}
 	return c
 }
 
 // fieldWords says what becomes of fields that change together.
-func fieldWords[T any](all tables.Fieldset[T], names []string, from, to *T) string {
+func fieldWords(e *merge.FieldEdit) string {
+	switch {
+	case e.Of(merge.TableOrder):
+		return "order of the tables"
+	case e.To.Table != nil:
+		return "table added, " + shapeWords(e.To.Table)
+	case e.From.Table != nil:
+		return "table removed, " + shapeWords(e.From.Table)
+	}
 	var list []string
-	for _, n := range names {
-		f, ok := all.Find(n)
+	for _, n := range e.Names {
+		f, ok := merge.FieldsOf(e.Table).Find(n)
 		switch {
 		case !ok || n == "values":
 			list = append(list, n)
 		default:
-			list = append(list, n+": "+cmp.Or(f.Text(from), "none")+" → "+cmp.Or(f.Text(to), "none"))
+			list = append(list, n+": "+cmp.Or(f.Text(&e.From), "none")+" → "+cmp.Or(f.Text(&e.To), "none"))
 		}
 	}
 	return strings.Join(list, "; ")
