@@ -109,8 +109,9 @@ func NotText(data []byte, kind string) (at int, what string) {
 	}
 }
 
-// LineOf is the line and the column, in characters, of a byte; both from 1.
-func LineOf(data []byte, at int) (line, column int) {
-	before := data[:min(at, len(data))]
-	return bytes.Count(before, []byte("\n")) + 1, utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
+// LineOf is the line and the column, in characters, of what stands behind some text;
+// both from 1. A carriage return ends a line too, with the line feed behind it or alone.
+func LineOf(before string) (line, column int) {
+	line = strings.Count(before, "\n") + strings.Count(before, "\r") - strings.Count(before, "\r\n") + 1
+	return line, utf8.RuneCountInString(before[strings.LastIndexAny(before, "\r\n")+1:]) + 1
 }

@@ -48,7 +48,7 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 func ParseCSV(data []byte, name string) (*merge.ChangeSet, tables.Faults, error) {
 	r := newListReader(name)
 	csv, _ := strictcsv.Begin(&r.Reader, data, "changes")
-	csv.Rows(&r.Reader, func(row sheet.Row) {
+	csv.Rows(func(row sheet.Row) {
 		if row.Width() > 0 {
 			r.read(row)
 		} else {

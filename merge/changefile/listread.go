@@ -124,7 +124,7 @@ func (r *listReader) heading(cells sheet.Row) {
 func (r *listReader) under(cells sheet.Row, heading string) sheet.Cell {
 	i := r.columns[heading]
 	if i == 0 {
-		return sheet.Cell{Row: cells[0].Row, Column: cells[0].Column, At: 1}
+		return sheet.Cell{Row: cells[0].Row, Pos: cells[0].Pos, At: 1}
 	}
 	return cells.At(i)
 }
@@ -205,7 +205,7 @@ func (r *listReader) done() {
 	if r.flush(); r.Full() {
 		return
 	}
-	start := sheet.Cell{Row: 1, Column: 1}
+	start := sheet.Cell{Row: 1, Pos: 1}
 	if r.columns == nil {
 		r.Fault(start, "has no line of headings, expected %s", strings.Join(headings, ","))
 		r.Stop()
@@ -319,7 +319,7 @@ func (r *listReader) parse(text string) (float64, error) {
 	if r.Parse == nil {
 		return tables.ParseValue(text)
 	}
-	return r.Parse(sheet.Cell{Text: text, Kind: sheet.Text, Row: r.at("place").Row, Column: r.at("place").Column})
+	return r.Parse(sheet.Cell{Text: text, Kind: sheet.Text, Row: r.at("place").Row, Pos: r.at("place").Pos})
 }
 
 // ids reads the ids of an order, which stand with blanks between them: no id

@@ -26,6 +26,7 @@ package grid
 
 import (
 	"bytes"
+	"errors"
 	"io"
 	"slices"
 	"strings"
@@ -52,34 +53,29 @@ type Raw struct {
 // Read finds the cells of a grid in text. Empty rows and columns around it are
 // left out. Decimal is '.' or ',' where a person named the mark, else 0.
 func Read(data []byte, file string, decimal byte) (*Raw, error) {
-	text, err := decode(data, file)
-	if err != nil {
-		return nil, err
+	g := &Raw{Reader: sheet.Reader{File: file}, Decimal: decimal}
+	if int64(len(data)) > tables.MaxBytes() {
+		g.Break(errors.New(tables.TooManyBytes()))
+		return nil, g.Err()
 	}
-	if start := bytes.TrimLeft(text, " \t\r\n"); bytes.HasPrefix(start, []byte("{")) || bytes.HasPrefix(start, []byte("calsplice,1,")) {
-		return nil, &tables.Fault{File: file, Line: 1, Column: 1, What: "this is a document, expected the bare grid of one table (give prints one)"}
+	text := strictcsv.Text(&g.Reader, decode(data))
+	if start := strings.TrimLeft(text, " \t\r\n"); strings.HasPrefix(start, "{") || strings.HasPrefix(start, "calsplice,1,") {
+		g.BreakAt(0, "this is a document, expected the bare grid of one table (give prints one)")
 	}
-	g := &Raw{Reader: sheet.Reader{File: file}, Comma: delimiter(text, decimal), Decimal: decimal}
-	r := strictcsv.New(text, file, g.Comma)
+	g.Comma = delimiter(text, decimal)
+	r := strictcsv.New(&g.Reader, g.Comma)
 	r.Loose = true
-	for {
-		row, err := r.Next(nil)
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			return nil, err
-		}
+	for row := r.Next(nil); row != nil; row = r.Next(nil) {
 		g.Cells = append(g.Cells, row)
+	}
+	if err := g.Err(); err != nil {
+		return nil, err
 	}
 	return g.trim()
 }
 
 // decode turns what the clipboard and old spreadsheets give into UTF-8.
-func decode(data []byte, file string) ([]byte, error) {
-	if int64(len(data)) > tables.MaxBytes() {
-		return nil, &tables.Fault{File: file, What: tables.TooManyBytes()}
-	}
+func decode(data []byte) []byte {
 	data = strictcsv.FromUTF16(data)
 	if !utf8.Valid(data) && bytes.IndexByte(data, 0) < 0 {
 		// Windows-1252 gives every byte a meaning but for five.
@@ -87,17 +83,17 @@ func decode(data []byte, file string) ([]byte, error) {
 			data = text
 		}
 	}
-	return strictcsv.Text(data, file)
+	return data
 }
 
 // delimiter reports what stands between cells: the first of tab, semicolon and
 // comma that there is at all. A comma that is given as the decimal mark is
 // none, unless quotes stand beside it, as around every number that holds one.
-func delimiter(text []byte, decimal byte) byte {
+func delimiter(text string, decimal byte) byte {
 	switch {
-	case bytes.IndexByte(text, '\t') >= 0:
+	case strings.Contains(text, "\t"):
 		return '\t'
-	case bytes.IndexByte(text, ';') >= 0 || decimal == ',' && !bytes.Contains(text, []byte(`",`)) && !bytes.Contains(text, []byte(`,"`)):
+	case strings.Contains(text, ";") || decimal == ',' && !strings.Contains(text, `",`) && !strings.Contains(text, `,"`):
 		return ';'
 	}
 	return ','
@@ -127,7 +123,7 @@ func (g *Raw) trim() (*Raw, error) {
 	for i, row := range rows {
 		// A corner left out, and not only left empty, shortens the first row.
 		if i == 0 && len(row) == width-1 {
-			row = append(sheet.Row{{Row: row[0].Row, Column: 1}}, row...)
+			row = append(sheet.Row{{Pos: row[0].Pos}}, row...)
 		}
 		if n := len(tidyRow(row)); n > width {
 			g.Fault(row[width], "row has %s, the others have %d", tables.Plural(n, "cell"), width)

@@ -29,11 +29,11 @@ func (k Kind) String() string {
 
 // Cell is one cell with its place.
 type Cell struct {
-	Text   string
-	Row    int32 // the row of a sheet, the line of a text; from 1
-	At     int32 // which cell of its row it is, empty ones counted; from 1
-	Column int32 // in a text, the character of the line at which it begins; from 1
-	Kind   Kind
+	Text string
+	Row  int32 // the row of a sheet; from 1
+	At   int32 // which cell of its row it is, empty ones counted; from 1
+	Pos  int32 // in a text, the byte at which it begins; from 1
+	Kind Kind
 }
 
 // Row is the cells of one row in their order. A row of a workbook leaves its
@@ -51,7 +51,7 @@ func (r Row) At(i int) Cell {
 	}
 	c := Cell{At: int32(i)}
 	if len(r) > 0 {
-		c.Row, c.Column = r[0].Row, r[0].Column
+		c.Row, c.Pos = r[0].Row, r[0].Pos
 	}
 	return c
 }

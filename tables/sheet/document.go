@@ -14,14 +14,14 @@ type Document struct {
 	Reader
 	Contents tables.Contents
 	seen     map[string]bool
-	ids      map[string]string // a table's id, and where it stands
+	ids      map[string]func() string // a table's id, and where it stands
 	cells    int
 	table    *table // the one that is being read; nil between them
 }
 
 // NewDocument begins a document.
 func NewDocument(file string) *Document {
-	return &Document{Reader: Reader{File: file}, seen: map[string]bool{}, ids: map[string]string{},
+	return &Document{Reader: Reader{File: file}, seen: map[string]bool{}, ids: map[string]func() string{},
 		Contents: tables.Contents{Kind: tables.Calibrated}}
 }
 

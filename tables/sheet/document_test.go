@@ -9,25 +9,25 @@ import (
 
 // text is the rows of a text file: a line a row, a comma between cells.
 func text(lines string) (rows []Row) {
+	pos := 1
 	for i, line := range strings.Split(lines, "\n") {
 		var row Row
-		column := 1
 		for j, cell := range strings.Split(line, ",") {
-			c := Cell{Text: cell, Row: int32(i + 1), At: int32(j + 1), Column: int32(column), Kind: Text}
+			c := Cell{Text: cell, Row: int32(i + 1), At: int32(j + 1), Pos: int32(pos), Kind: Text}
 			if cell == "" {
 				c.Kind = Empty
 			}
 			row = append(row, c)
-			column += len(cell) + 1
+			pos += len(cell) + 1
 		}
 		rows = append(rows, row)
 	}
 	return rows
 }
 
-// inBook is the same rows as a workbook hands them on: empty cells and rows are
+// bookRows is the same rows as a workbook hands them on: empty cells and rows are
 // left out, and numbers are numbers.
-func inBook(lines string) (rows []Row) {
+func bookRows(lines string) (rows []Row) {
 	for _, row := range text(lines) {
 		var kept Row
 		for _, c := range row {
@@ -45,11 +45,11 @@ func inBook(lines string) (rows []Row) {
 	return rows
 }
 
-// readTable reads rows as one table, and the document of them.
-func readTable(sheet string, kind tables.Kind, rows []Row) (*Document, *tables.Table) {
+// readTable reads rows of some lines as one table, and the document of them.
+func readTable(sheet string, kind tables.Kind, lines string, rows []Row) (*Document, *tables.Table) {
 	d := NewDocument("f")
-	d.Sheet, d.Contents.Kind = sheet, kind
-	d.Begin(Cell{Row: 1, At: 1, Column: 1})
+	d.Source, d.Sheet, d.Contents.Kind = lines, sheet, kind
+	d.Begin(Cell{Row: 1, At: 1, Pos: 1})
 	for _, row := range rows {
 		if row.Width() > 0 && !d.Row(row) {
 			d.Fault(row.At(1), "no name")
@@ -91,7 +91,7 @@ func TestTextTables(t *testing.T) {
 		{"points out of order", m + ",1,2\n8,5,6\n7,5,6", "f:7:1: table a: breakpoint 1 is 7, not above the one before it, 8"},
 		{"an empty value", "table,a\nunit,ms\nx,load,%\n,1,2\n,,6", "f:5:2: table a: cell is empty, expected a number"},
 	} {
-		d, made := readTable("", tables.Calibrated, text(c.rows))
+		d, made := readTable("", tables.Calibrated, c.rows, text(c.rows))
 		got := ""
 		if err := d.Err(); err != nil {
 			got = err.Error()
@@ -128,13 +128,13 @@ func TestSheetTables(t *testing.T) {
 		{"a word for a number", head + ",1,2\n,5,six" + axes, `f: s!C5: "six" is not a number`, tables.Calibrated},
 		{"a decimal comma", "table,a\nunit,ms\nvalue,2;5", `f: s!B3: "2,5" is text: the spreadsheet's own decimal mark is the point; type 2.5, and look at every number that was typed with a comma, for 2,214 became 2214`, tables.Calibrated},
 	} {
-		rows := inBook(c.rows)
+		rows := bookRows(c.rows)
 		for _, row := range rows {
 			for i := range row {
 				row[i].Text = strings.ReplaceAll(row[i].Text, ";", ",")
 			}
 		}
-		d, made := readTable("s", c.kind, rows)
+		d, made := readTable("s", c.kind, c.rows, rows)
 		got := ""
 		if err := d.Err(); err != nil {
 			got = err.Error()
@@ -143,7 +143,8 @@ func TestSheetTables(t *testing.T) {
 			t.Errorf("%s: %s %q\nwant %s", c.why, got, d.Cautions, c.want)
 		}
 	}
-	d, made := readTable("s", tables.Calibrated, inBook(head+",1,2\n,5,6"+axes+"role,other,mine\n,note\n# a remark"))
+	noted := head + ",1,2\n,5,6" + axes + "role,other,mine\n,note\n# a remark"
+	d, made := readTable("s", tables.Calibrated, noted, bookRows(noted))
 	if want := "f: s!C9: is beside the document, ignored\nf: s!B10: is beside the document, ignored"; made == nil || d.Cautions.Error() != want {
 		t.Errorf("cautions %q, want %q (%v)", d.Cautions, want, d.Err())
 	}
@@ -173,10 +174,10 @@ func TestHeads(t *testing.T) {
 		{"a name that there is not", "", "colour,red", "f:1:1: no name", tables.Calibrated},
 	} {
 		d := NewDocument("f")
-		d.Sheet, d.Contents.Kind = c.sheet, c.kind
+		d.Source, d.Sheet, d.Contents.Kind = c.rows, c.sheet, c.kind
 		rows := text(c.rows)
 		if c.sheet != "" {
-			rows = inBook(c.rows)
+			rows = bookRows(c.rows)
 		}
 		for _, row := range rows {
 			if !d.Head(row) {
@@ -197,7 +198,7 @@ func TestHeads(t *testing.T) {
 func TestBoundsAreKept(t *testing.T) {
 	d := NewDocument("f")
 	for range 150 {
-		d.Fault(Cell{Row: 1, Column: 1}, "it")
+		d.Fault(Cell{Row: 1, Pos: 1}, "it")
 	}
 	if n := len(d.Faults); n != 101 || !d.Full() || !strings.HasSuffix(d.Err().Error(), "\nf: 100 faults; reading ends here") {
 		t.Errorf("%d faults: %v", n, d.Err())
@@ -210,14 +211,14 @@ func TestBoundsAreKept(t *testing.T) {
 	}
 	defer tables.SetMax(0, int(tables.DefaultMaxCells))
 	tables.SetMax(0, 1)
-	if d, _ := readTable("", tables.Calibrated, text(curve)); !d.Full() || d.Err().Error() != "f:1:1: table a: "+tables.TooManyCells() {
+	if d, _ := readTable("", tables.Calibrated, curve, text(curve)); !d.Full() || d.Err().Error() != "f:1:1: table a: "+tables.TooManyCells() {
 		t.Errorf("too many cells: %v", d.Err())
 	}
 }
 
 // TestRows: cells by their places, in rows that leave some out.
 func TestRows(t *testing.T) {
-	sparse := inBook(",a,,b,")[0]
+	sparse := bookRows(",a,,b,")[0]
 	dense := text(",a,,b,")[0]
 	for _, row := range []Row{sparse, dense} {
 		for i, want := range []string{"", "a", "", "b", "", ""} {

@@ -20,6 +20,8 @@ type Reader struct {
 	// long text goes on in the next cell; in a text file a field too many is a
 	// fault, since a delimiter without quotes looks like one.
 	Sheet string
+	// Source is the text whose parts the cells are, by which their places are told.
+	Source string
 	// Within is what the rows belong to, such as "table flow"; a text file's
 	// faults name it, which have no sheet.
 	Within   string
@@ -45,6 +47,12 @@ func (r *Reader) Full() bool { return r.stop || len(r.Faults) >= tables.MaxFault
 
 // Stop ends reading: what else is wrong follows from the last fault.
 func (r *Reader) Stop() { r.stop = true }
+
+// BreakAt ends reading at a byte of the text.
+func (r *Reader) BreakAt(at int, what string) {
+	r.Fault(Cell{Pos: int32(at + 1)}, "%s", what)
+	r.Stop()
+}
 
 // Break ends reading at an error of the file itself.
 func (r *Reader) Break(err error) {
@@ -87,24 +95,25 @@ func (r *Reader) Caution(c Cell, format string, args ...any) {
 
 // Line is a line about a cell: in a sheet its place is such as "Flow!B2".
 func (r *Reader) Line(c Cell, format string, args ...any) *tables.Fault {
-	f := &tables.Fault{File: r.File, Path: r.place(c), What: fmt.Sprintf(format, args...)}
-	if r.Sheet == "" {
-		f.Line, f.Column, f.Path = int(c.Row), int(c.Column), r.Within
+	f := &tables.Fault{File: r.File, Path: r.Within, What: fmt.Sprintf(format, args...)}
+	switch {
+	case r.Sheet != "":
+		f.Path = inBook(r.Sheet, c)
+	case c.Pos > 0:
+		f.Line, f.Column = tables.LineOf(r.Source[:c.Pos-1])
 	}
 	return f
 }
 
-// place is a cell's place in a few words: "Flow!B2", or "line 4".
-func (r *Reader) place(c Cell) string {
+// inBook is the place of a cell of a workbook, such as "Flow!B2".
+func inBook(sheet string, c Cell) string {
 	switch {
-	case r.Sheet == "":
-		return fmt.Sprintf("line %d", c.Row)
 	case c.Row == 0:
-		return r.Sheet
+		return sheet
 	case c.At == 0:
-		return fmt.Sprintf("%s!%d", r.Sheet, c.Row)
+		return fmt.Sprintf("%s!%d", sheet, c.Row)
 	}
-	return r.Sheet + "!" + Name(int(c.Row), int(c.At))
+	return sheet + "!" + Name(int(c.Row), int(c.At))
 }
 
 // Remark reports whether a text only explains a form: it begins with "#", and no

@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -113,9 +114,15 @@ func (d *Document) id(row Row) {
 	}
 	d.Check(c, tables.ValidID(t.f.ID))
 	if first, ok := d.ids[t.f.ID]; ok {
-		d.Fault(c, "the table of %s has the id %q too", first, t.f.ID)
+		d.Fault(c, "the table of %s has the id %q too", first(), t.f.ID)
 	}
-	d.ids[t.f.ID] = d.place(c)
+	sheet := d.Sheet
+	d.ids[t.f.ID] = func() string {
+		if sheet != "" {
+			return inBook(sheet, c)
+		}
+		return fmt.Sprintf("line %d", d.Line(c, "").Line)
+	}
 }
 
 // fields reads a field of the table, or a key that is kept of it or an axis.

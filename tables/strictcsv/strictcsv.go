@@ -2,7 +2,7 @@
 // what spreadsheets set to other languages make of it.
 //
 // It reads fields as they stand, line ends inside quotes included, and says of
-// each at which line and column it began. It guesses nothing: the delimiter is
+// each where it began. It guesses nothing: the delimiter is
 // told to it. Text that a spreadsheet would run as a formula is written behind
 // an apostrophe, which reading takes away again: see [Safe] and [Unsafe].
 //
@@ -12,10 +12,8 @@ package strictcsv
 
 import (
 	"bytes"
-	"io"
 	"slices"
 	"strings"
-	"unicode/utf8"
 
 	"golang.org/x/text/encoding/unicode"
 
@@ -26,13 +24,9 @@ import (
 // Reader reads records from text in memory. Fields are parts of that text and not
 // copied: whoever keeps one of many keeps the whole.
 type Reader struct {
+	to    *sheet.Reader // to which what ends reading is a fault
 	data  string
 	pos   int
-	line  int
-	start int // of the line that is being read
-	at    int // up to where columns are counted
-	col   int // characters from start to at
-	file  string
 	comma byte
 	stops [256]bool // what a field without quotes ends at, or must not hold
 	// Loose takes a quote inside a field that is not quoted for a character
@@ -40,23 +34,23 @@ type Reader struct {
 	Loose bool
 }
 
-// New starts on clean text: see [Text].
-func New(data []byte, file string, comma byte) *Reader {
-	r := &Reader{data: string(data), line: 1, file: file, comma: comma, stops: [256]bool{'\n': true, '\r': true, '"': true}}
+// New starts on the text that [Text] gave a reader of cells.
+func New(to *sheet.Reader, comma byte) *Reader {
+	r := &Reader{to: to, data: to.Source, comma: comma, stops: [256]bool{'\n': true, '\r': true, '"': true}}
 	r.stops[comma] = true
 	return r
 }
 
-// Text takes the byte-order mark off an input, turns UTF-16 that begins with
-// one into UTF-8, and refuses bytes that are no text.
-func Text(data []byte, file string) ([]byte, error) {
-	data = FromUTF16(data)
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+// Text gives a reader of cells the text of an input: it takes the byte-order mark off,
+// turns UTF-16 that begins with one into UTF-8, and ends reading at bytes that are no
+// text.
+func Text(to *sheet.Reader, data []byte) string {
+	data = bytes.TrimPrefix(FromUTF16(data), []byte("\xef\xbb\xbf"))
+	to.Source = string(data)
 	if at, what := tables.NotText(data, "text"); what != "" {
-		line, column := tables.LineOf(data, at)
-		return nil, &tables.Fault{File: file, Line: line, Column: column, What: what}
+		to.BreakAt(at, what)
 	}
-	return data, nil
+	return to.Source
 }
 
 // FromUTF16 turns text that begins with the byte-order mark of UTF-16 into
@@ -76,22 +70,21 @@ func FromUTF16(data []byte) []byte {
 // kind of what follows, one of those that are wanted. It takes any delimiter. The reader
 // that is to take the rows in ends at anything else.
 func Begin(to *sheet.Reader, data []byte, kinds ...string) (r *Reader, kind string) {
-	data, err := Text(data, to.File)
-	comma, ok := Delimiter(data)
-	r = New(data, to.File, comma)
+	text := Text(to, data)
+	comma, ok := Delimiter(text)
+	r = New(to, comma)
 	var row sheet.Row
-	if err == nil && ok {
-		row, err = r.Next(nil)
+	if ok {
+		row = r.Next(nil)
 	}
-	start, version, is := sheet.Cell{Row: 1, Column: 1}, row.At(2), row.At(3)
-	first, _, _ := bytes.Cut(data, []byte("\n"))
+	start, version, is := sheet.Cell{Pos: 1}, row.At(2), row.At(3)
+	first, _, _ := strings.Cut(text, "\n")
 	switch {
-	case err != nil:
-		to.Break(err)
-	case !ok && bytes.HasPrefix(first, []byte("table,y,x,value")):
+	case to.Full():
+	case !ok && strings.HasPrefix(first, "table,y,x,value"):
 		to.Fault(start, "this is the long form, which carries no units and is not read back")
 	case !ok:
-		to.Fault(start, "found %s, expected calsplice,1,%s", tables.Quote(string(bytes.TrimSpace(first))), kinds[0])
+		to.Fault(start, "found %s, expected calsplice,1,%s", tables.Quote(strings.TrimSpace(first)), kinds[0])
 	case version.Text != "1":
 		to.Fault(version, "version is %s: this program reads version 1", tables.Quote(version.Text))
 	case !slices.Contains(kinds, is.Text):
@@ -105,21 +98,14 @@ func Begin(to *sheet.Reader, data []byte, kinds ...string) (r *Reader, kind stri
 
 // Rows hands on every row of a file of calsplice, blank ones too and a blank one at
 // its end, up to the last line "end", and sets up the reader that takes them in. A
-// fault that ends the text is the reader's last. A caution says where the line is
-// missing.
-func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) {
+// caution says where the line is missing.
+func (r *Reader) Rows(each func(sheet.Row)) {
+	to := r.to
 	var numbers Numbers
 	to.Parse, to.Words = numbers.Parse, Unsafe
 	ended := false
-	var row sheet.Row
-	for !to.Full() {
-		var err error
-		if row, err = r.Next(row); err == io.EOF {
-			break
-		}
+	for row := r.Next(nil); row != nil; row = r.Next(row) {
 		switch {
-		case err != nil:
-			to.Break(err)
 		case sheet.Remark(row[0].Text):
 		case ended && row.Width() > 0:
 			to.Fault(row[0], `more follows after the line "end"`)
@@ -144,138 +130,87 @@ func (r *Reader) Rows(to *sheet.Reader, each func(sheet.Row)) {
 
 // Delimiter is the character behind the word with which every file of calsplice
 // begins, and whether the text begins with it at all.
-func Delimiter(data []byte) (byte, bool) {
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+func Delimiter(text string) (byte, bool) {
+	text = strings.TrimPrefix(text, "\ufeff")
 	for _, word := range []string{"calsplice", `"calsplice"`} {
-		if rest, ok := bytes.CutPrefix(data, []byte(word)); ok && len(rest) > 0 && strings.IndexByte(",;\t", rest[0]) >= 0 {
+		if rest, ok := strings.CutPrefix(text, word); ok && len(rest) > 0 && strings.IndexByte(",;\t", rest[0]) >= 0 {
 			return rest[0], true
 		}
 	}
 	return 0, false
 }
 
-// Next reads one record into dst, or returns [io.EOF]. An empty line is a record
-// of one empty field.
-func (r *Reader) Next(dst sheet.Row) (sheet.Row, error) {
+// Next reads one record into dst: nil at the end, and once reading ends. An empty line
+// is a record of one empty field.
+func (r *Reader) Next(dst sheet.Row) sheet.Row {
 	if r.pos >= len(r.data) {
-		return nil, io.EOF
+		return nil
 	}
-	dst = dst[:0]
-	for {
-		f, err := r.field(len(dst) + 1)
-		if err != nil {
-			return nil, err
-		}
-		dst = append(dst, f)
+	for dst = dst[:0]; !r.to.Full(); {
+		dst = append(dst, r.field(len(dst)+1))
 		if r.pos >= len(r.data) {
-			return dst, nil
+			return dst
 		}
-		c := r.data[r.pos]
-		r.pos++
-		if c == r.comma {
+		end := r.data[r.pos]
+		if r.pos++; end == r.comma {
 			continue
 		}
-		r.newline(c)
-		return dst, nil
+		if end == '\r' && strings.HasPrefix(r.data[r.pos:], "\n") {
+			r.pos++
+		}
+		return dst
 	}
-}
-
-// column is the column of a place in the line that is being read. Places are
-// asked for in order, so that a long line is counted once.
-func (r *Reader) column(pos int) int {
-	if r.at < r.start || r.at > pos {
-		r.at, r.col = r.start, 0
-	}
-	r.col += utf8.RuneCountInString(r.data[r.at:pos])
-	r.at = pos
-	return r.col + 1
-}
-
-// newline counts a line end whose first byte was just passed.
-func (r *Reader) newline(c byte) {
-	if c == '\r' && r.pos < len(r.data) && r.data[r.pos] == '\n' {
-		r.pos++
-	}
-	r.line++
-	r.start = r.pos
+	return nil
 }
 
 // field reads up to, and not past, the delimiter or line end behind a field.
-func (r *Reader) field(at int) (f sheet.Cell, err error) {
-	f = sheet.Cell{Row: int32(r.line), At: int32(at), Column: int32(r.column(r.pos)), Kind: sheet.Text}
-	quoted := r.pos < len(r.data) && r.data[r.pos] == '"'
+func (r *Reader) field(at int) sheet.Cell {
+	c := sheet.Cell{At: int32(at), Pos: int32(r.pos + 1), Kind: sheet.Text}
+	text, end, wrong := "", r.pos, ""
+	quoted := strings.HasPrefix(r.data[r.pos:], `"`)
 	if quoted {
-		if f.Text, err = r.quoted(f); err != nil && !r.Loose {
-			return f, err
-		}
+		text, end, wrong = r.quoted()
 	}
-	if !quoted || err != nil {
-		if f.Text, err = r.bare(f); err != nil {
-			return f, err
-		}
+	if !quoted || wrong != "" && r.Loose {
+		text, end, wrong = r.bare()
 	}
-	if f.Text == "" {
-		f.Kind = sheet.Empty
+	switch {
+	case wrong != "":
+		r.to.BreakAt(end, wrong)
+	case len(text) > tables.MaxText:
+		r.to.BreakAt(r.pos, tables.TooLongText())
+	case text == "":
+		c.Kind = sheet.Empty
 	}
-	return f, nil
+	c.Text, r.pos = text, end
+	return c
 }
 
-// bare reads a field that is not in quotes.
-func (r *Reader) bare(f sheet.Cell) (string, error) {
-	end := r.pos
+// bare is a field that is not in quotes, and the place behind it, or of what is wrong.
+func (r *Reader) bare() (text string, end int, wrong string) {
+	end = r.pos
 	for end < len(r.data) && (!r.stops[r.data[end]] || r.data[end] == '"' && r.Loose) {
 		end++
 	}
-	text := r.data[r.pos:end]
-	switch {
-	case len(text) > tables.MaxText:
-		return "", r.tooLong(f)
-	case end < len(r.data) && r.data[end] == '"':
-		return "", &tables.Fault{File: r.file, Line: r.line, Column: r.column(end), What: "quote inside a field that does not begin with one"}
+	if end < len(r.data) && r.data[end] == '"' {
+		wrong = "quote inside a field that does not begin with one"
 	}
-	r.pos = end
-	return text, nil
+	return r.data[r.pos:end], end, wrong
 }
 
-func (r *Reader) tooLong(f sheet.Cell) error {
-	return &tables.Fault{File: r.file, Line: int(f.Row), Column: int(f.Column), What: tables.TooLongText()}
-}
-
-// quoted reads a field in quotes. Where it is none after all, the reader stands
-// where it stood.
-func (r *Reader) quoted(f sheet.Cell) (string, error) {
-	pos, line, start := r.pos+1, r.line, r.start
-	double := false // quotes stand doubled in it
-	for pos < len(r.data) {
-		c := r.data[pos]
-		pos++
-		if c == '\n' || c == '\r' && !(pos < len(r.data) && r.data[pos] == '\n') {
-			line, start = line+1, pos
+// quoted is a field in quotes, as bare is another.
+func (r *Reader) quoted() (text string, end int, wrong string) {
+	for end = r.pos + 1; ; end++ { // past each of two quotes that stand for one
+		i := strings.IndexByte(r.data[end:], '"')
+		if i < 0 {
+			return "", r.pos, "quote that is never closed"
 		}
-		if pos-r.pos-2 > tables.MaxText && !double {
-			return "", r.tooLong(f)
+		if end += i + 1; !strings.HasPrefix(r.data[end:], `"`) {
+			break
 		}
-		if c != '"' {
-			continue
-		}
-		if pos < len(r.data) && r.data[pos] == '"' {
-			double = true
-			pos++
-			continue
-		}
-		if pos < len(r.data) && r.data[pos] != r.comma && r.data[pos] != '\n' && r.data[pos] != '\r' {
-			return "", &tables.Fault{File: r.file, Line: line, Column: utf8.RuneCountInString(r.data[start:pos]) + 1,
-				What: "text after a closing quote, expected a delimiter or the line's end"}
-		}
-		text := r.data[r.pos+1 : pos-1]
-		if double {
-			text = strings.ReplaceAll(text, `""`, `"`)
-		}
-		if len(text) > tables.MaxText {
-			return "", r.tooLong(f)
-		}
-		r.pos, r.line, r.start = pos, line, start
-		return text, nil
 	}
-	return "", &tables.Fault{File: r.file, Line: int(f.Row), Column: int(f.Column), What: "quote that is never closed"}
+	if end < len(r.data) && r.data[end] != r.comma && r.data[end] != '\n' && r.data[end] != '\r' {
+		return "", end, "text after a closing quote, expected a delimiter or the line's end"
+	}
+	return strings.ReplaceAll(r.data[r.pos+1:end-1], `""`, `"`), end, ""
 }

@@ -3,7 +3,6 @@ package strictcsv
 import (
 	"bytes"
 	"encoding/csv"
-	"io"
 	"slices"
 	"strings"
 	"testing"
@@ -55,19 +54,24 @@ func lawFields(t *rapid.T) {
 	if err != nil {
 		t.Fatalf("encoding/csv: %v\n%s", err, b)
 	}
-	r := New(b, "", ',')
+	r := reader(b, ',')
 	for i := range want {
-		got, err := r.Next(nil)
-		if err != nil {
+		got := r.Next(nil)
+		if err := r.to.Err(); err != nil {
 			t.Fatalf("record %d: %v\n%s", i, err, b)
 		}
 		if texts := texts(got); !slices.Equal(texts, want[i]) || !slices.Equal(texts, records[i]) {
 			t.Fatalf("record %d is %q, want %q\n%s", i, texts, want[i], b)
 		}
 	}
-	if _, err := r.Next(nil); err != io.EOF {
-		t.Fatalf("more follows: %v", err)
+	if more := r.Next(nil); more != nil {
+		t.Fatalf("more follows: %v", more)
 	}
+}
+
+// reader is one of a text.
+func reader(text []byte, comma byte) *Reader {
+	return New(&sheet.Reader{File: "x", Source: string(text)}, comma)
 }
 
 func texts(record sheet.Row) []string {
@@ -81,21 +85,18 @@ func texts(record sheet.Row) []string {
 // TestPlaces names the line and column of each field, in characters and across
 // line ends inside quotes.
 func TestPlaces(t *testing.T) {
-	r := New([]byte("é,\"two\r\nlines\",c\nd,e"), "", ',')
+	r := reader([]byte("é,\"two\r\nlines\",c\nd,e\rf\r\ng"), ',')
 	var got [][3]any
-	for {
-		record, err := r.Next(nil)
-		if err == io.EOF {
-			break
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
+	for record := r.Next(nil); record != nil; record = r.Next(record) {
 		for _, f := range record {
-			got = append(got, [3]any{f.Text, int(f.Row), int(f.Column)})
+			at := r.to.Line(f, "here")
+			got = append(got, [3]any{f.Text, at.Line, at.Column})
 		}
 	}
-	want := [][3]any{{"é", 1, 1}, {"two\r\nlines", 1, 3}, {"c", 2, 8}, {"d", 3, 1}, {"e", 3, 3}}
+	if err := r.to.Err(); err != nil {
+		t.Fatal(err)
+	}
+	want := [][3]any{{"é", 1, 1}, {"two\r\nlines", 1, 3}, {"c", 2, 8}, {"d", 3, 1}, {"e", 3, 3}, {"f", 4, 1}, {"g", 5, 1}}
 	if !slices.Equal(got, want) {
 		t.Errorf("places are %v, want %v", got, want)
 	}
@@ -124,14 +125,14 @@ func TestNumbers(t *testing.T) {
 		{'\t', []string{"1 000"}, false, "a blank inside"},
 	} {
 		line := `"` + strings.Join(c.texts, `"`+string(c.comma)+`"`) + `"`
-		to := sheet.Reader{File: "x"}
-		New([]byte(line), "x", c.comma).Rows(&to, func(row sheet.Row) {
+		r := reader([]byte(line), c.comma)
+		r.Rows(func(row sheet.Row) {
 			for _, cell := range row {
-				to.Number(cell)
+				r.to.Number(cell)
 			}
 		})
-		if ok := to.Err() == nil; ok != c.ok {
-			t.Errorf("%s: %q: %v", c.why, c.texts, to.Err())
+		if ok := r.to.Err() == nil; ok != c.ok {
+			t.Errorf("%s: %q: %v", c.why, c.texts, r.to.Err())
 		}
 	}
 }
@@ -144,8 +145,9 @@ func TestLongFields(t *testing.T) {
 		"b," + longest + "aa":           "x:1:3: text is longer than 16 MiB",
 		`b,"` + longest + longest + `"`: "x:1:3: text is longer than 16 MiB",
 	} {
-		r := New([]byte(text), "x", ',')
-		_, err := r.Next(nil)
+		r := reader([]byte(text), ',')
+		r.Next(nil)
+		err := r.to.Err()
 		if (err == nil) != (want == "") || err != nil && err.Error() != want {
 			t.Errorf("%d bytes: %v, want %q", len(text), err, want)
 		}

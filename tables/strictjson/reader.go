@@ -95,7 +95,7 @@ func (r *Reader) FaultAt(mark int, path, what string) {
 	if r.done {
 		return
 	}
-	line, column := tables.LineOf(r.data, mark)
+	line, column := tables.LineOf(string(r.data[:min(mark, len(r.data))]))
 	r.done = r.faults.Add(&tables.Fault{File: r.file, Line: line, Column: column, Path: path, What: what})
 }
 

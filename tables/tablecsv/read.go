@@ -19,7 +19,7 @@ func Parse(data []byte, name string) (c *tables.Calibration, cautions tables.Fau
 	if kind == "cells" {
 		r.Contents.Kind = tables.Cells
 	}
-	csv.Rows(&r.Reader, r.read)
+	csv.Rows(r.read)
 	return r.Calibration()
 }
 

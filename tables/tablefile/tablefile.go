@@ -137,14 +137,14 @@ func OutFormat(path string, opt Options) (string, error) {
 
 // Sniff tells the spelling of a document by its first bytes.
 func Sniff(data []byte) string {
-	text := bytes.TrimLeft(bytes.TrimPrefix(data, []byte("\xef\xbb\xbf")), " \t\r\n")
+	text := strings.TrimLeft(strings.TrimPrefix(string(data[:min(len(data), 200)]), "\ufeff"), " \t\r\n")
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")):
 		return XLSX
 	case bytes.HasPrefix(data, []byte("\xff\xfe")), bytes.HasPrefix(data, []byte("\xfe\xff")):
 		return CSV
 	}
-	if _, ok := strictcsv.Delimiter(data); ok || bytes.HasPrefix(text, []byte("table,")) {
+	if _, ok := strictcsv.Delimiter(text); ok || strings.HasPrefix(text, "table,") {
 		return CSV
 	}
 	return JSON
