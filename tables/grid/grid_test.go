@@ -3,6 +3,7 @@ package grid
 import (
 	"bytes"
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
@@ -270,6 +271,45 @@ func TestCurveShapes(t *testing.T) {
 		g, err := raw.Shape(of(nil))
 		if err != nil || !tables.SameBits(g.Points[0], []float64{8, 10, 12}) || !tables.SameBits(g.Values, []float64{3, 2, 1}) {
 			t.Errorf("%s: %v %v", c.why, g, err)
+		}
+	}
+}
+
+// TestCommaOfWhat: a comma between digits is read one way or not at all. Where the rows
+// are as many as the values wanted, it may be a decimal mark or stand between a
+// breakpoint and its value; the known breakpoints, another mark or --decimal tell.
+func TestCommaOfWhat(t *testing.T) {
+	three, one := []float64{8, 10, 12}, []float64{8}
+	for _, c := range []struct {
+		text    string
+		decimal byte
+		of      wanted
+		points  []float64
+		values  []float64 // nil where it is refused
+	}{
+		{"28,6\n29,7\n31,1\n", 0, of(three), nil, nil},
+		{"28,6\n29,7\n31,1\n", ',', of(three), three, []float64{28.6, 29.7, 31.1}},
+		{"28,6\n29,7\n31,1\n", '.', of(three), []float64{28, 29, 31}, []float64{6, 7, 1}},
+		{"28,6\n29,7\n31,-1\n", 0, of(three), []float64{28, 29, 31}, []float64{6, 7, -1}},
+		{"28.5,6\n29,7\n31,1\n", 0, of(three), []float64{28.5, 29, 31}, []float64{6, 7, 1}},
+		{"28\t6\n29\t7\n31\t1\n", 0, of(three), []float64{28, 29, 31}, []float64{6, 7, 1}},
+		{"8,6\n10,7\n12,1\n", 0, of(three), three, []float64{6, 7, 1}},
+		{"28,6\n29,7\n31,1\n32,0\n", 0, of(three), []float64{28, 29, 31, 32}, []float64{6, 7, 1, 0}},
+		{"28,6\n29,7\n31,1\n", 0, of(nil), []float64{28, 29, 31}, []float64{6, 7, 1}},
+		{"-2,6\n", 0, of(one), nil, nil}, {"-2,6\n", ',', of(one), one, []float64{-2.6}},
+		{"0,45\n", 0, of(), nil, nil}, {"0,45\n", ',', of(), nil, []float64{0.45}},
+	} {
+		raw, err := Read([]byte(c.text), "grid", c.decimal)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.of.either = true
+		g, err := raw.Shape(c.of)
+		switch {
+		case c.values == nil && (err == nil || !strings.Contains(err.Error(), "--decimal ,")):
+			t.Errorf("%q: %v %v, want --decimal", c.text, g, err)
+		case c.values != nil && (err != nil || !tables.SameBits(g.Values, c.values) || !slices.Equal(g.Points[0], c.points)):
+			t.Errorf("%q: %v %v, want %v at %v", c.text, g, err, c.values, c.points)
 		}
 	}
 }

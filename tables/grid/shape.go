@@ -3,6 +3,7 @@ package grid
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/sheet"
@@ -81,21 +82,27 @@ func (g *Raw) columns() int { return len(g.Cells[0]) }
 func (g *Raw) layout(w wanted) (l layout, want string) {
 	switch {
 	case w.axes[0] == nil && (g.rows() != 1 || g.columns() != 1):
-		return l, "one number: a curve or a map needs --x, or --like"
+		want = "one number: a curve or a map needs --x, or --like"
+		if g.rows() == 1 && g.mayBeNumbers() {
+			want = "--decimal , if this is one number, with a decimal comma; a curve or a map needs --x, or --like"
+		}
+		return l, want
 	case w.axes[0] == nil:
 		return layout{values: g.Cells}, ""
 	case w.axes[1] == nil:
-		return g.curve(len(w.axes[0].Points))
+		return g.curve(w.axes[0].Points)
 	}
 	return g.plane(w)
 }
 
 // curve takes a curve's cells: values alone, in a row or a column; points above
-// values, with a cell before both rows or without; or points beside values. N points
-// are known.
-func (g *Raw) curve(n int) (l layout, want string) {
-	rows, columns := g.rows(), g.columns()
+// values, with a cell before both rows or without; or points beside values. These
+// points are known.
+func (g *Raw) curve(known []float64) (l layout, want string) {
+	rows, columns, n := g.rows(), g.columns(), len(known)
 	switch {
+	case n > 0 && rows == n && g.mayBeNumbers() && !g.begins(known):
+		return l, fmt.Sprintf("--decimal , if they are %s with a decimal comma, or --decimal . if breakpoints stand with the values", tables.Plural(n, "value"))
 	case n > 0 && rows == 1 && columns == n:
 		return layout{values: g.Cells}, ""
 	case n > 0 && columns == 1 && rows == n:
@@ -124,6 +131,23 @@ func (g *Raw) curve(n int) (l layout, want string) {
 		above, below = above[1:], below[1:]
 	}
 	return layout{x: above, values: []sheet.Row{below}}, ""
+}
+
+// mayBeNumbers reports whether each row may be one number: two runs of digits, with a
+// comma between them that nobody said is no decimal mark.
+func (g *Raw) mayBeNumbers() bool {
+	digits := func(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
+	return g.Comma == ',' && g.Decimal == 0 && g.columns() == 2 && !slices.ContainsFunc(g.Cells, func(row sheet.Row) bool {
+		return !digits(strings.TrimPrefix(plain(row[0].Text), "-")) || !digits(row[1].Text)
+	})
+}
+
+// begins reports whether the first column is these breakpoints.
+func (g *Raw) begins(with []float64) bool {
+	return slices.EqualFunc(g.column(0, 0), with, func(c sheet.Cell, p float64) bool {
+		v, err := tables.ParseValue(c.Text)
+		return err == nil && v == p
+	})
 }
 
 // column is a column of cells from a row on.

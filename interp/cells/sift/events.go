@@ -180,7 +180,7 @@ func (s *eventScan) cell(f *drivelog.Frame, i int) *[2]int {
 func (s *eventScan) end() {
 	if s.open {
 		s.open = false
-		s.event.Duration = s.event.End - s.event.Start
+		s.event.Duration = math.Round((s.event.End-s.event.Start)*1e6) / 1e6 // a clock of dates has so many digits and no more
 		s.take(&s.event)
 	}
 }

@@ -125,6 +125,19 @@ func TestEventsEnd(t *testing.T) {
 	}
 }
 
+// TestDurationIsDecimal: a duration has the digits of its log's clock, also where that
+// counts from 1970 and a double of it holds no more than those.
+func TestDurationIsDecimal(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "drive.csv")
+	text := "Time,RPM,KR (deg)\n2026-05-12T08:00:03.2,1000,0\n2026-05-12T08:00:03.3,1000,2\n2026-05-12T08:00:03.4,1000,2\n2026-05-12T08:00:03.5,1000,0\n"
+	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if list := eventsOf(t, path, "knock_retard", 0, nil, nil); len(list) != 1 || list[0].Duration != 0.1 {
+		t.Errorf("events are %+v, want one of 0.1 s", list)
+	}
+}
+
 // A lift is no lift once the throttle is open again: under load at the peak, or
 // wide open there.
 func TestAfterLift(t *testing.T) {
