@@ -350,7 +350,7 @@ func TestDrives(t *testing.T) {
 			t.Errorf("%s: %+v, %v", c.why, cmp, err)
 		}
 	}
-	if v, err := Judge(both.Steady, Trim); err != nil || v.Mean != 4 || v.Bound != 5 || *v.CellShare != 1 {
+	if v, err := Judge(both.Steady, Trim); err != nil || v.Mean != 4 || v.Bound != 5 || v.CellShare != 1 {
 		t.Errorf("%+v, %v", v, err)
 	}
 	if _, err := Judge(both.Retard, Trim); err == nil || err.Error() != `the cells have no channel "trim"` {
@@ -402,11 +402,11 @@ func TestVerdictWorked(t *testing.T) {
 	nan := math.NaN()
 	e := &evidence{[]estimate{{mean: nan, count: nan}, {mean: 1, count: 60}, {mean: 5, count: 30}, {mean: -6, count: 10}}, 5}
 	v := e.verdict(2)
-	if v.CellsKnown != 3 || math.Abs(v.Mean-1.5) > 1e-12 || v.Worst != -6 || v.WorstAt != [2]int{1, 1} || *v.CellShare != 2/3. || *v.TimeShare != 0.9 {
+	if v.CellsKnown != 3 || math.Abs(v.Mean-1.5) > 1e-12 || v.Worst != -6 || v.WorstAt != [2]int{1, 1} || v.CellShare != 2/3. || v.TimeShare != 0.9 {
 		t.Errorf("%+v", v)
 	}
 	e.bound = 0
-	if v := e.verdict(2); v.CellShare != nil || v.TimeShare != nil || v.Worst != -6 {
+	if v := e.verdict(2); v.CellShare.Known() || v.TimeShare.Known() || v.Worst != -6 {
 		t.Errorf("without a bound: %+v", v)
 	}
 	if v := (&evidence{cells: []estimate{{mean: nan, count: nan}, {mean: 0, count: 7}}}).verdict(1); v.WorstAt != [2]int{1, 0} || v.CellsKnown != 1 {
@@ -551,7 +551,7 @@ func TestOneSideStill(t *testing.T) {
 			t.Fatal(err)
 		}
 		a, b := c.Channels[0].Cells[0], c.Channels[0].Cells[1]
-		if a.P == nil || *a.P == permuted(true, 15, 15) || *a.P == 1 || *a.SE == 0 || b.P == nil {
+		if !a.P.Known() || float64(a.P) == permuted(true, 15, 15) || a.P == 1 || a.SE == 0 || !b.P.Known() {
 			t.Errorf("%s: %+v", why, a)
 		}
 	}
@@ -775,7 +775,7 @@ func TestCompareOnAMap(t *testing.T) {
 		t.Fatal(err)
 	}
 	list := c.Channels[0].Cells
-	if len(list) != 2 || *list[0].X != 0 || *list[0].Y != 7 || *list[1].X != 100 || *list[1].Y != 7 || list[1].At != [2]int{1, 1} {
+	if len(list) != 2 || list[0].X != 0 || list[0].Y != 7 || list[1].X != 100 || list[1].Y != 7 || list[1].At != [2]int{1, 1} {
 		t.Errorf("%+v", list)
 	}
 	for _, other := range []struct {

@@ -43,28 +43,28 @@ type ChannelChange struct {
 
 // CellChange is one cell before and after. What a drive does not have is null.
 type CellChange struct {
-	At      [2]int   `json:"at"`
-	X       *float64 `json:"x,omitempty"`
-	Y       *float64 `json:"y,omitempty"`
-	Before  *float64 `json:"before"`
-	After   *float64 `json:"after"`
-	Change  *float64 `json:"change"`
-	SE      *float64 `json:"se"` // of the change
-	P       *float64 `json:"p"`  // Welch's test on the visits; null with too few
-	Q       *float64 `json:"q"`  // p controlled for the number of cells
-	Changed bool     `json:"changed"`
+	At      [2]int        `json:"at"`
+	X       tables.Number `json:"x,omitzero"`
+	Y       tables.Number `json:"y,omitzero"`
+	Before  tables.Number `json:"before"`
+	After   tables.Number `json:"after"`
+	Change  tables.Number `json:"change"`
+	SE      tables.Number `json:"se"` // of the change
+	P       tables.Number `json:"p"`  // Welch's test on the visits; null with too few
+	Q       tables.Number `json:"q"`  // p controlled for the number of cells
+	Changed bool          `json:"changed"`
 }
 
 // Verdict is how one drive's cells stand against what is normal for the
 // channel: a bound for trims and for knock retard, none (0) for others.
 type Verdict struct {
-	Bound      float64  `json:"bound,omitempty"`
-	CellShare  *float64 `json:"share_of_cells,omitempty"` // within the bound
-	TimeShare  *float64 `json:"share_of_time,omitempty"`
-	Mean       float64  `json:"mean"`
-	Worst      float64  `json:"worst"`
-	WorstAt    [2]int   `json:"worst_at"`
-	CellsKnown int      `json:"cells"`
+	Bound      float64       `json:"bound,omitempty"`
+	CellShare  tables.Number `json:"share_of_cells,omitzero"` // within the bound
+	TimeShare  tables.Number `json:"share_of_time,omitzero"`
+	Mean       float64       `json:"mean"`
+	Worst      float64       `json:"worst"`
+	WorstAt    [2]int        `json:"worst_at"`
+	CellsKnown int           `json:"cells"`
 }
 
 // Bounds of what is normal: a trim of ±5 %, a knock retard of 1°, which is what
@@ -204,22 +204,17 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 		if math.IsNaN(was.mean) && math.IsNaN(is.mean) {
 			continue
 		}
-		cell := CellChange{At: [2]int{i / a.Columns(), i % a.Columns()}, Before: known(was.mean), After: known(is.mean),
-			Change: known(is.mean - was.mean), SE: known(math.Hypot(was.se, is.se)), P: known(chance(was, is))}
-		if a.X() != nil {
-			cell.X = known(a.X().At(cell.At[1]))
-		}
-		if a.Y() != nil {
-			cell.Y = known(a.Y().At(cell.At[0]))
-		}
-		if cell.P != nil {
-			p, tested = append(p, *cell.P), append(tested, len(ch.Cells))
+		at := [2]int{i / a.Columns(), i % a.Columns()}
+		cell := CellChange{At: at, X: breakpoint(a.X(), at[1]), Y: breakpoint(a.Y(), at[0]), Before: tables.Number(was.mean), After: tables.Number(is.mean),
+			Change: tables.Number(is.mean - was.mean), SE: tables.Number(math.Hypot(was.se, is.se)), P: tables.Number(chance(was, is)), Q: none}
+		if cell.P.Known() {
+			p, tested = append(p, float64(cell.P)), append(tested, len(ch.Cells))
 		}
 		ch.Cells = append(ch.Cells, cell)
 	}
 	for k, q := range controlled(p) {
 		cell := &ch.Cells[tested[k]]
-		cell.Q = &q
+		cell.Q = tables.Number(q)
 		if cell.Changed = q <= Rate; cell.Changed {
 			ch.Changed++
 		}
@@ -229,12 +224,15 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 	return ch, nil
 }
 
-// known is a number in JSON: null for NaN.
-func known(v float64) *float64 {
-	if math.IsNaN(v) {
-		return nil
+// none is a number that there is not.
+var none = tables.Number(math.NaN())
+
+// breakpoint is one of an axis, if there is one.
+func breakpoint(a *tables.Axis, i int) tables.Number {
+	if a == nil {
+		return none
 	}
-	return &v
+	return tables.Number(a.At(i))
 }
 
 // evidenceOf takes a channel's evidence from a document: from its exact state,
@@ -404,7 +402,7 @@ func controlled(p []float64) []float64 {
 func (e *evidence) verdict(columns int) Verdict {
 	// Shares of cells say where on the map it is right, shares of time how much of the driving
 	// that was: a cell that is passed through once counts little there.
-	v := Verdict{Bound: e.bound}
+	v := Verdict{Bound: e.bound, CellShare: none, TimeShare: none}
 	var time, within, sum float64
 	cells := 0
 	for i, c := range e.cells {
@@ -426,7 +424,7 @@ func (e *evidence) verdict(columns int) Verdict {
 	if v.CellsKnown > 0 {
 		v.Mean = sum / time
 		if v.Bound > 0 {
-			v.CellShare, v.TimeShare = known(float64(cells)/float64(v.CellsKnown)), known(within/time)
+			v.CellShare, v.TimeShare = tables.Number(float64(cells)/float64(v.CellsKnown)), tables.Number(within/time)
 		}
 	}
 	return v

@@ -177,7 +177,7 @@ func TestTwentyHealthyPairs(t *testing.T) {
 				found++
 			case cell.Changed:
 				wrong++
-			case inside && cell.P != nil:
+			case inside && cell.P.Known():
 				missed++
 			}
 		}
@@ -208,7 +208,7 @@ func TestCompareVerdict(t *testing.T) {
 	if got := fmt.Sprintf("%d/%d", ch.Changed, ch.Tested); got != "1/2" || !ch.Cells[0].Changed {
 		t.Errorf("%s cells changed, want the first of two", got)
 	}
-	if *ch.Before.CellShare != .5 || *ch.After.CellShare != 1 || ch.Before.WorstAt != [2]int{0, 0} || math.Abs(ch.Before.Worst-8) > .1 {
+	if ch.Before.CellShare != .5 || ch.After.CellShare != 1 || ch.Before.WorstAt != [2]int{0, 0} || math.Abs(ch.Before.Worst-8) > .1 {
 		t.Errorf("before %+v, after %+v", ch.Before, ch.After)
 	}
 	if _, err := Compare(a, document(t, fill(t, logtest.Axis(t, "engine_speed", 0, 2), nil, Nearest, []string{"trim"}, log(1, 1)))); err == nil {
@@ -236,7 +236,7 @@ func TestCompareWithoutNoise(t *testing.T) {
 	}
 	// 30 and 30 visits: 2/C(60, 30); 3 and 3: 2/C(6, 3).
 	for i, want := range []float64{1.691e-17, 1, 0.1} {
-		if got := c.Channels[0].Cells[i].P; got == nil || math.Abs(*got-want) > 1e-3*want {
+		if got := float64(c.Channels[0].Cells[i].P); !(math.Abs(got-want) <= 1e-3*want) {
 			t.Errorf("cell %d: p is %v, want %v", i, got, want)
 		}
 	}
@@ -270,7 +270,7 @@ func TestCompareConverted(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, cell := range a.Channels[0].Cells {
-		if p, q := cell.P, b.Channels[0].Cells[i].P; (p == nil) != (q == nil) || p != nil && math.Abs(*p-*q) > 1e-9 {
+		if p, q := cell.P, b.Channels[0].Cells[i].P; p.Known() != q.Known() || p.Known() && math.Abs(float64(p-q)) > 1e-9 {
 			t.Errorf("cell %v: p is %v, and in the other unit %v", cell.At, p, q)
 		}
 	}

@@ -53,7 +53,7 @@ func TestErrorFloor(t *testing.T) {
 			t.Fatal(err)
 		}
 		cell := c.Channels[0].Cells[0]
-		if cell.Changed != want || cell.SE == nil || !(*cell.SE > 0.02) || math.IsNaN(*cell.P) {
+		if cell.Changed != want || !(cell.SE > 0.02) || !cell.P.Known() {
 			t.Errorf("from 4 to %v: %+v", to, cell)
 		}
 	}
@@ -194,13 +194,13 @@ func TestCompareGuards(t *testing.T) {
 		t.Fatal(err)
 	}
 	ch := c.Channels[0]
-	if len(ch.Cells) != 2 || ch.Cells[1].After != nil || ch.Cells[1].Before == nil || ch.Cells[1].P != nil || *ch.Cells[1].X != 1 || ch.Tested != 0 { // one visit is no test
+	if len(ch.Cells) != 2 || ch.Cells[1].After.Known() || !ch.Cells[1].Before.Known() || ch.Cells[1].P.Known() || ch.Cells[1].X != 1 || ch.Tested != 0 { // one visit is no test
 		t.Errorf("a cell that one drive has: %+v", ch)
 	}
-	if ch.Before.CellsKnown != 2 || ch.After.CellsKnown != 1 || ch.Before.WorstAt != [2]int{0, 1} || *ch.Before.CellShare != 0.5 || ch.Before.Bound != 5 {
+	if ch.Before.CellsKnown != 2 || ch.After.CellsKnown != 1 || ch.Before.WorstAt != [2]int{0, 1} || ch.Before.CellShare != 0.5 || ch.Before.Bound != 5 {
 		t.Errorf("before %+v, after %+v", ch.Before, ch.After)
 	}
-	if c, err = Compare(drive("coolant", 1, 8), drive("coolant", 1, 8)); err != nil || c.Channels[0].Before.CellShare != nil || c.Changed() {
+	if c, err = Compare(drive("coolant", 1, 8), drive("coolant", 1, 8)); err != nil || c.Channels[0].Before.CellShare.Known() || c.Changed() {
 		t.Errorf("a channel of which nothing is normal: %+v, %v", c, err)
 	}
 	if c, err = Compare(drive("trim", 1, 8), document(t, fill(t, x, nil, Nearest, []string{"trim", "coolant"}, []sample{{0, 0, 0, []float64{1, 2}}}))); err != nil || fmt.Sprint(c.OnlyNew, c.OnlyOld) != "[coolant] []" || !c.Changed() {

@@ -53,7 +53,7 @@ func TestCompareWorked(t *testing.T) {
 		t.Fatal(err)
 	}
 	ch := still.Channels[0]
-	if len(ch.Cells) != 2 || ch.Tested != 2 || ch.Cells[0].P == nil || *ch.Cells[0].P != 1 || ch.Changed != 0 {
+	if len(ch.Cells) != 2 || ch.Tested != 2 || ch.Cells[0].P != 1 || ch.Changed != 0 {
 		t.Errorf("nothing moves: %+v", ch)
 	}
 	a, b := drive(1, 1), drive(1.5, 1.2)
@@ -71,7 +71,7 @@ func TestCompareWorked(t *testing.T) {
 		of[i] = estimate{mean: d.Table("trim.mean").At(0, 0), se: e[0] * tailError, freedom: max(f[0]*tailFreedom, 1)}
 	}
 	want := welch(&of[0], &of[1])
-	if got := c.Channels[0].Cells[0].P; got == nil || math.Abs(*got-want) > 1e-12 {
+	if got := float64(c.Channels[0].Cells[0].P); !(math.Abs(got-want) <= 1e-12) {
 		t.Errorf("p is %v, want %v", got, want)
 	}
 	shares := func(d *tables.Calibration) *tables.Calibration {
@@ -88,7 +88,7 @@ func TestCompareWorked(t *testing.T) {
 		t.Fatal(err)
 	}
 	was, is := c.Channels[0], s.Channels[0]
-	if is.Before.Bound != 0.05 || *is.Before.CellShare != *was.Before.CellShare || math.Abs(*is.Cells[0].P-*was.Cells[0].P) > 1e-9 {
+	if is.Before.Bound != 0.05 || is.Before.CellShare != was.Before.CellShare || math.Abs(float64(is.Cells[0].P-was.Cells[0].P)) > 1e-9 {
 		t.Errorf("as shares %+v, as per cents %+v", is.Before, was.Before)
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"testing"
 
+	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -57,5 +58,20 @@ func TestEmptyCells(t *testing.T) {
 				t.Errorf("%s: %s is %s and %s, want %s and %s", channel, g.Name, row[0].Text, row[1].Text, want, empty.Text)
 			}
 		}
+	}
+}
+
+// What became of a drive's retard may be a fall, though retard itself has one side: the
+// shades of a change are explained by a scale of its own, of both sides.
+func TestAChangeHasAScaleOfItsOwn(t *testing.T) {
+	c := cells.CellChange{Before: 6, After: 1, Change: -5, P: 0.001, Q: 0.01, Changed: true}
+	grids := driveGrids(&cells.ChannelChange{Channel: cells.KnockRetard, Unit: "deg", Cells: []cells.CellChange{c}})
+	state, change := grids[1].Legend, grids[2].Legend
+	if state[0].Text != "0" || change[0].Text != "−4" || grids[2].Cells[0][0].Level != change[0].Level {
+		t.Errorf("the scale of retard begins at %s, that of its change at %s; %+v", state[0].Text, change[0].Text, grids[2].Cells[0][0])
+	}
+	none := driveGrids(&cells.ChannelChange{Channel: "lambda_error"})[2]
+	if none.Cells[0][0] != empty || len(none.Legend) != 1 {
+		t.Errorf("without cells the scale is %+v", none.Legend)
 	}
 }

@@ -106,7 +106,7 @@ func (s *Stage) trimWords() []string {
 		return []string{"Trims: the logs have no fuel trims."}
 	case v == nil:
 		return []string{"Trims: no steady samples."}
-	case *v.CellShare < 1:
+	case v.CellShare < 1:
 		what = "Trims are not normal everywhere"
 		if math.Abs(v.Mean) > v.Bound {
 			what = "Trims are not normal"
@@ -228,60 +228,54 @@ func driveParts(ch *cells.ChannelChange, old, new *cells.Drive) Part {
 		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print.", rows, columns))
 		return p
 	}
-	p.Grids = driveGrids(ch, rows, columns)
+	p.Grids = driveGrids(ch)
 	return p
 }
 
 // driveGrids are a channel before and after, for pages, and its change.
-func driveGrids(ch *cells.ChannelChange, rows, columns int) []Grid {
-	at := make([]*cells.CellChange, rows*columns)
-	extent, change := 0.0, 0.0
-	var changed []float64
+func driveGrids(ch *cells.ChannelChange) []Grid {
+	at := map[[2]int]*cells.CellChange{}
+	var values, changes []float64
 	for i := range ch.Cells {
 		c := &ch.Cells[i]
-		at[c.At[0]*columns+c.At[1]] = c
-		extent = max(extent, sizeOf(c.Before), sizeOf(c.After))
+		at[c.At] = c
+		values = append(values, float64(c.Before), float64(c.After))
 		if c.Changed {
-			changed = append(changed, *c.Change)
-			change = max(change, sizeOf(c.Change))
+			changes = append(changes, float64(c.Change))
 		}
 	}
-	places, shades := decimals([]float64{extent + 0.5}), scaleOf(ch.Channel, extent)
+	none := tables.Number(math.NaN())
 	grid := func(name string, cell func(c *cells.CellChange) Cell) Grid {
-		return newGrid(name, ch.Unit, ch.X, ch.Y, func(r, col int) Cell { return cell(at[r*columns+col]) })
-	}
-	state := func(name string, pick func(c *cells.CellChange) *float64) Grid {
-		g := grid(name, func(c *cells.CellChange) Cell {
-			if c == nil || pick(c) == nil {
-				return empty
-			}
-			return shades.cell(*pick(c), tables.Signed(*pick(c), places))
+		return newGrid(name, ch.Unit, ch.X, ch.Y, func(r, col int) Cell {
+			return cell(cmp.Or(at[[2]int{r, col}], &cells.CellChange{Before: none, After: none, Change: none}))
 		})
-		g.On = OnPages
-		return g
 	}
+	extent, change := sizes(values).largest(), scaleOf(ch.Channel, sizes(changes).largest())
+	shades, places := scaleOf(ch.Channel, extent), decimals([]float64{extent + 0.5})
+	state := func(v tables.Number) Cell { return shades.cell(float64(v), tables.Signed(float64(v), places)) }
 	grids := []Grid{
-		state("before", func(c *cells.CellChange) *float64 { return c.Before }),
-		state("after", func(c *cells.CellChange) *float64 { return c.After }),
-		grid("change", func(c *cells.CellChange) Cell {
-			return changeCell(c, scaleOf(ch.Channel, change), decimals(changed))
-		}),
+		grid("before", func(c *cells.CellChange) Cell { return state(c.Before) }),
+		grid("after", func(c *cells.CellChange) Cell { return state(c.After) }),
+		grid("change", func(c *cells.CellChange) Cell { return changeCell(c, change, decimals(changes)) }),
 	}
-	grids[2].Legend = shades.legend(ch.Channel == knockRetard)
+	grids[0].On, grids[1].On = OnPages, OnPages
+	grids[1].Legend, grids[2].Legend = shades.legend(ch.Channel == knockRetard), change.legend(false)
 	return grids
 }
 
 func changeCell(c *cells.CellChange, shades scale, places int) Cell {
-	switch {
-	case c == nil || c.Change == nil:
+	if !c.Change.Known() {
 		return empty
-	case c.P == nil:
+	}
+	change, q := float64(c.Change), fmt.Sprintf("q = %.2g", c.Q)
+	switch {
+	case !c.P.Known():
 		return Cell{Text: "?", Mark: Faint, Note: "too few visits to test"}
 	case !c.Changed:
-		return Cell{Text: "~", Mark: Faint, Note: tables.Signed(*c.Change, 2) + ", chance explains it, " + fmt.Sprintf("q = %.2g", *c.Q)}
+		return Cell{Text: "~", Mark: Faint, Note: tables.Signed(change, 2) + ", chance explains it, " + q}
 	}
-	cell := shades.cell(*c.Change, tables.Signed(*c.Change, places))
-	cell.Mark, cell.Note = Changed, fmt.Sprintf("q = %.2g", *c.Q)
+	cell := shades.cell(change, tables.Signed(change, places))
+	cell.Mark, cell.Note = Changed, q
 	return cell
 }
 
@@ -293,8 +287,8 @@ func standing(of string, x, y *tables.Axis, v cells.Verdict) string {
 	unit := blankUnit(of)
 	s := fmt.Sprintf("mean %s%s, worst cell %s%s at %s", tables.Signed(v.Mean, 2), unit, tables.Signed(v.Worst, 2), unit,
 		where(x, y, v.WorstAt[0], v.WorstAt[1]))
-	if v.Bound > 0 && v.CellShare != nil && v.TimeShare != nil {
-		s = fmt.Sprintf("%.0f %% of cells and %.0f %% of time within ±%s%s, ", 100**v.CellShare, 100**v.TimeShare, tables.Shown(v.Bound), unit) + s
+	if v.CellShare.Known() {
+		s = fmt.Sprintf("%.0f %% of cells and %.0f %% of time within ±%s%s, ", 100*v.CellShare, 100*v.TimeShare, tables.Shown(v.Bound), unit) + s
 	}
 	return s
 }
@@ -304,13 +298,6 @@ func length(a *tables.Axis) int {
 		return 1
 	}
 	return a.Len()
-}
-
-func sizeOf(v *float64) float64 {
-	if v == nil {
-		return 0
-	}
-	return math.Abs(*v)
 }
 
 // drivesVerdict says of each channel whether it changed.

@@ -67,8 +67,8 @@ func (s *span) add(v float64) {
 	}
 }
 
-// largest is the largest size in the span.
-func (s span) largest() float64 { return max(math.Abs(s.low), math.Abs(s.high)) }
+// largest is the largest size in the span; 0 where nothing is.
+func (s span) largest() float64 { return max(0, -s.low, s.high) }
 
 // cell is a value shaded by its place in the span; an empty one is faint.
 func (s span) cell(v float64, text string) Cell {

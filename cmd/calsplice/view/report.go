@@ -91,7 +91,7 @@ func (j *Job) lead() []string {
 		changed = "What was changed: " + strings.ToLower(Summary(j.Changes)[:1]) + Summary(j.Changes)[1:]
 	}
 	switch a, b := j.Before.trims(), j.After.trims(); {
-	case b != nil && *b.CellShare == 1:
+	case b != nil && b.CellShare == 1:
 		return []string{"The fuel trims are normal now. Full load is still to be checked with a wideband sensor.", changed}
 	case b != nil && a != nil && math.Abs(b.Mean) < math.Abs(a.Mean):
 		return []string{"The fuel trims are better, and not normal everywhere yet.", changed}
@@ -129,7 +129,7 @@ func (j *Job) facts() (facts []Fact) {
 		}
 	}
 	show("Fuel trim, mean", percent(func(v *cells.Verdict) string { return tables.Signed(v.Mean, 1) + " %" }))
-	show("Driving time with trims within ±5 %", percent(func(v *cells.Verdict) string { return fmt.Sprintf("%.0f %%", 100**v.TimeShare) }))
+	show("Driving time with trims within ±5 %", percent(func(v *cells.Verdict) string { return fmt.Sprintf("%.0f %%", 100*v.TimeShare) }))
 	show("Knock retard", func(s *Stage) string {
 		switch {
 		case s.Drive.Retard == nil:
