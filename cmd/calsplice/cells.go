@@ -1,7 +1,6 @@
 package main
 
 import (
-	"path/filepath"
 	"slices"
 	"strings"
 
@@ -48,7 +47,6 @@ func (in *input) cells() *tables.Calibration {
 // question reads the flags that say which axes and samples.
 func (in *input) question(files []string) (spec cells.Spec, logs []cells.Log) {
 	opt := in.logOptions()
-	in.watchOverlaps(&opt, files)
 	spec = cells.Spec{Where: in.text("where"), Let: opt.Let, TrimLimit: in.number("trim-limit"),
 		Filters: must(in.filterOptions())}
 	var err error
@@ -63,11 +61,14 @@ func (in *input) question(files []string) (spec cells.Spec, logs []cells.Log) {
 	return spec, in.logs(files, opt)
 }
 
-// logs are drive logs by the names that cells keep.
+// logs are drive logs. Of several, rows that two have in common are remembered.
 func (in *input) logs(files []string, opt drivelog.Options) (logs []cells.Log) {
+	if len(files) > 1 {
+		in.overlaps = &drivelog.Overlaps{}
+		opt.Overlaps = in.overlaps
+	}
 	for _, file := range files {
-		logs = append(logs, cells.Log{Name: filepath.Base(file),
-			Open: func() (*drivelog.Log, error) { return drivelog.Open(file, in.stdin, opt) }})
+		logs = append(logs, cells.Log{Name: file, Open: func() (*drivelog.Log, error) { return drivelog.Open(file, in.stdin, opt) }})
 	}
 	return logs
 }

@@ -22,18 +22,13 @@ func explain(in *input) {
 
 func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.Options) (*view.Explanation, error) {
 	opt.Engine = cal.Engine()
-	in.watchOverlaps(&opt, names)
-	var logs []cells.Log
-	for _, name := range names {
-		logs = append(logs, cells.Log{Name: name, Open: func() (*drivelog.Log, error) { return drivelog.Open(name, in.stdin, opt) }})
-	}
 	explainer, err := cause.NewExplainer(cal, cause.Options{RailPressure: in.number("rail-pressure")})
 	if err != nil {
 		return nil, err
 	}
 	limitMemory(judging)
 	listener := knock.NewListener(cal)
-	errs := cells.Read(in.ctx, logs, explainer, listener)
+	errs := cells.Read(in.ctx, in.logs(names, opt), explainer, listener)
 	e := &view.Explanation{}
 	if explainer.Trimless() {
 		if err = errs[1]; err == nil {

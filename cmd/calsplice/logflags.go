@@ -122,14 +122,6 @@ func (in *input) chosenChannels() []string {
 	return names
 }
 
-// watchOverlaps remembers rows of several logs that a command reads.
-func (in *input) watchOverlaps(opt *drivelog.Options, logs []string) {
-	if len(logs) > 1 {
-		in.overlaps = &drivelog.Overlaps{}
-		opt.Overlaps = in.overlaps
-	}
-}
-
 // printReading reports on standard error what a log was read in spite of, and what
 // was assumed.
 func (in *input) printReading(name string, r *drivelog.Reading) {

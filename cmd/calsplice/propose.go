@@ -7,12 +7,10 @@ import (
 	"slices"
 
 	"calsplice/cmd/calsplice/view"
-	"calsplice/interp/cells"
 	"calsplice/merge"
 	"calsplice/merge/caution"
 	"calsplice/merge/propose"
 	"calsplice/tables"
-	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
 
@@ -42,29 +40,26 @@ func (in *input) proposalInput() *propose.Input {
 	files := must(expand(in.rest()))
 	opt.Engine = cal.Engine()
 	p := &propose.Input{Context: in.ctx, Cal: cal, By: in.text("by"), Options: in.proposalOptions()}
-	in.watchOverlaps(&opt, files)
+	var logs []string
 	for i, path := range files {
 		if slices.Contains(files[:i], path) {
 			check(&tables.Fault{File: path, What: "given twice: its samples would count twice"})
 		}
-		in.evidence(p, path, opt)
+		if !must(in.isDocument(path)) {
+			logs = append(logs, path)
+			continue
+		}
+		doc := in.doc(path)
+		if doc.Kind() != tables.Cells {
+			check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
+		}
+		p.Cells = append(p.Cells, doc)
 	}
-	refuse(len(p.Logs) > 0 && len(p.Cells) > 0, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
-	return p
-}
-
-// evidence adds a drive log, or reads cell averages.
-func (in *input) evidence(p *propose.Input, path string, opt drivelog.Options) {
-	if !must(in.isDocument(path)) {
+	refuse(logs != nil && p.Cells != nil, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
+	if p.Logs = in.logs(logs, opt); logs != nil {
 		limitMemory(judging)
-		p.Logs = append(p.Logs, cells.Log{Name: path, Open: func() (*drivelog.Log, error) { return drivelog.Open(path, in.stdin, opt) }})
-		return
 	}
-	doc := in.doc(path)
-	if doc.Kind() != tables.Cells {
-		check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
-	}
-	p.Cells = append(p.Cells, doc)
+	return p
 }
 
 func (in *input) proposalOptions() propose.Options {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"runtime"
@@ -17,29 +18,14 @@ func version(in *input) {
 	fmt.Fprintf(in.stdout, "calsplice %s %s %s/%s\n", buildVersion(), runtime.Version(), runtime.GOOS, runtime.GOARCH)
 }
 
-// stamped and commit are set by the linker where an archive is made.
-var stamped, commit string
+// stamped is the version and the commit of an archive, set by the linker.
+var stamped string
 
-// buildVersion is the version of an archive, or the module's, with the commit
-// where it is known.
+// buildVersion is the version of an archive, or the module's, which tells the commit.
 func buildVersion() string {
-	version, revision := stamped, commit
-	info, ok := debug.ReadBuildInfo()
-	if version == "" && ok && info.Main.Version != "(devel)" {
+	version := stamped
+	if info, ok := debug.ReadBuildInfo(); version == "" && ok && info.Main.Version != "(devel)" {
 		version = info.Main.Version
 	}
-	if version == "" {
-		version = "devel"
-	}
-	if revision == "" && ok {
-		for _, s := range info.Settings {
-			if s.Key == "vcs.revision" {
-				revision = s.Value
-			}
-		}
-	}
-	if revision == "" {
-		return version
-	}
-	return version + " (commit " + revision[:min(len(revision), 12)] + ")"
+	return cmp.Or(version, "devel")
 }

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"path/filepath"
 	"runtime"
 	"slices"
 	"strings"
@@ -33,7 +34,7 @@ type Spec struct {
 
 // Log is a drive log to gather, opened when its turn comes.
 type Log struct {
-	Name string // in the document's source
+	Name string // its path, of which documents keep the last part
 	Open func() (*drivelog.Log, error)
 }
 
@@ -254,9 +255,10 @@ func (t *gathering) End(reading *drivelog.Reading) error {
 		return err
 	}
 	t.finish()
-	t.g.sources = []tables.Source{t.source(t.name, sel)}
+	name := filepath.Base(t.name)
+	t.g.sources = []tables.Source{t.source(name, sel)}
 	if sel.Instants > 0 {
-		t.g.logs = []sift.LogID{{Fingerprint: t.print.String(), Name: t.name}}
+		t.g.logs = []sift.LogID{{Fingerprint: t.print.String(), Name: name}}
 	}
 	if e := t.log.Engine(); t.delay != nil && t.lag.Cycles > 0 && (e == nil || e.Strokes == 0) {
 		t.notes = append(t.notes, "delay: four strokes are assumed")

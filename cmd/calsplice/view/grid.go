@@ -67,6 +67,15 @@ func (s *span) add(v float64) {
 	}
 }
 
+// signed is the span in words, of changes that have signs.
+func (s span) signed(places int, unit string) string {
+	low, high := tables.Signed(s.low, places), tables.Signed(s.high, places)
+	if low != high {
+		low += " to " + high
+	}
+	return low + unit
+}
+
 // largest is the largest size in the span; 0 where nothing is.
 func (s span) largest() float64 { return max(0, -s.low, s.high) }
 

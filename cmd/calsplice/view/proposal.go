@@ -3,7 +3,6 @@ package view
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"calsplice/merge/propose"
@@ -27,11 +26,7 @@ func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 	} else {
 		v.Verdict = "Nothing is proposed."
 	}
-	onTerminals := standingPart(r)
-	onPages := onTerminals
-	onTerminals.On, onPages.On, onPages.Heading = OnTerminals, OnPages, "What the edits do"
-	onPages.Facts = append(slices.Clone(onPages.Facts), v.Decide.steps()...)
-	v.add(onTerminals, onPages)
+	v.add(effectPart(v.Decide, r))
 	if r.Fit != nil {
 		v.add(fittedPart(r.Fit))
 	}
@@ -41,10 +36,13 @@ func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 	return v
 }
 
-// standingPart says how the trims stand now and are predicted to, and what
-// becomes of the fuel where no trim reaches.
-func standingPart(r *propose.Report) Part {
-	var p Part
+// effectPart says how the trims stand now and are predicted to, what becomes of the
+// fuel where no trim reaches, and the largest steps that the edits leave.
+func effectPart(d *Decide, r *propose.Report) Part {
+	p := Part{Heading: "How the trims stand"}
+	if len(r.Edits) > 0 {
+		p.Heading = "What the edits do"
+	}
 	within := func(w *propose.Within) string {
 		return fmt.Sprintf("%.0f %% of cells, %.0f %% of time; mean size %.2f %%", 100*w.Cells, 100*w.Time, w.Mean)
 	}
@@ -64,6 +62,7 @@ func standingPart(r *propose.Report) Part {
 	if n, change := unvisited(r); n > 0 {
 		p.fact(fmt.Sprintf("Delivered fuel at %s without evidence", tables.Plural(n, "breakpoint")), change)
 	}
+	p.Facts = append(p.Facts, d.steps()...)
 	return p
 }
 
@@ -77,13 +76,10 @@ func unvisited(r *propose.Report) (n int, change string) {
 			by.add(float64(c.Delivered))
 		}
 	}
-	switch {
-	case n == 0 || by == span{}:
+	if n == 0 || by == (span{}) {
 		return n, "unchanged"
-	case by.high-by.low < 0.05:
-		return n, tables.Signed(by.low, 1) + " %"
 	}
-	return n, fmt.Sprintf("%s to %s %%", tables.Signed(by.low, 1), tables.Signed(by.high, 1))
+	return n, by.signed(1, " %")
 }
 
 func fittedPart(f *propose.Fit) Part {
@@ -239,32 +235,21 @@ func evidencePart(before *tables.Calibration, r *propose.Report) Part {
 func proposalVerdict(d *Decide, r *propose.Report) string {
 	var list []string
 	for i, s := range d.Tables {
-		change, edits := sizes(), 0
-		for k := range d.Choices {
-			c := &d.Choices[k]
-			if c.Table != i || c.Cell < 0 || !s.Values[c.Cell].Known() || !c.to.Known() {
-				continue
-			}
-			from, to := float64(s.Values[c.Cell]), float64(c.to)
-			v := to - from
-			if s.Relative {
-				v = 100 * v / math.Abs(from)
-			}
-			change.add(v)
-			edits++
-		}
-		if edits == 0 {
-			continue
-		}
-		unit, places := blankUnit(s.Unit), s.Decimals
+		values, decided := d.cells(i)
+		unit, places, change := blankUnit(s.Unit), s.Decimals, sizes()
 		if s.Relative {
 			unit, places = " %", 1
 		}
-		by := tables.Signed(change.low, places)
-		if high := tables.Signed(change.high, places); high != by {
-			by += " to " + high
+		for cell := range decided {
+			v := float64(values[cell] - s.Values[cell])
+			if s.Relative {
+				v *= 100 / math.Abs(float64(s.Values[cell]))
+			}
+			change.add(v)
 		}
-		list = append(list, fmt.Sprintf("%s: %s, %s%s", s.Name, tables.Plural(edits, "correction"), by, unit))
+		if len(decided) > 0 {
+			list = append(list, fmt.Sprintf("%s: %s, %s", s.Name, tables.Plural(len(decided), "correction"), change.signed(places, unit)))
+		}
 	}
 	thin := 0
 	for _, c := range d.Choices {
