@@ -143,7 +143,7 @@ func lawTogether(t *rapid.T) {
 		out := make([]strings.Builder, len(queries))
 		var readers []Reader
 		for k, columns := range queries {
-			readers = append(readers, Reader{Query{columns}, func(f *Frame) error {
+			readers = append(readers, Reader{Query{Columns: columns}, func(f *Frame) error {
 				for i := range f.N {
 					fmt.Fprint(&out[k], f.Line[i], f.Time[i], f.Stretch[i])
 					for _, c := range f.Columns {
@@ -199,14 +199,14 @@ func TestReaderFails(t *testing.T) {
 		}
 		rows, frames, next := 0, 0, 2
 		_, err = l.ScanFor(context.Background(),
-			Reader{Query{[]string{"engine_speed", "differential_pressure"}}, func(f *Frame) error {
+			Reader{Query{Columns: []string{"engine_speed", "differential_pressure"}}, func(f *Frame) error {
 				if f.Line[0] != next {
 					t.Errorf("a frame begins at line %d, want %d", f.Line[0], next)
 				}
 				rows, next = rows+f.N, f.Line[f.N-1]+1
 				return nil
 			}},
-			Reader{Query{[]string{"engine_speed"}}, func(*Frame) error {
+			Reader{Query{Columns: []string{"engine_speed"}}, func(*Frame) error {
 				if frames++; frames-1 == at {
 					return mine
 				}

@@ -17,6 +17,15 @@ import (
 // Query names what a scan is to give.
 type Query struct {
 	Columns []string // channel names, derived names or expressions; a comparison is 1 or 0
+	Judges  []Judge
+}
+
+// Judge says something of each instant from some columns, in the order of the log, for it
+// may depend on the instants before.
+type Judge struct {
+	Name    string   // judges of one name are one, whoever asks
+	Columns []string // as in Query
+	New     func() func(f *Frame, said []uint8)
 }
 
 // Ask adds a column, once however often it is asked for, and is its place in a frame.
@@ -51,6 +60,7 @@ type Frame struct {
 	Time    []float64 // seconds, from the log's own clock; a midnight adds a day
 	Stretch []int     // increases where the clock steps back or restarts, and after a gap
 	Columns []Column  // as in Query
+	Said    [][]uint8 // by the query's judges, of each instant
 }
 
 // Column is one value of a query over the instants of a frame.
@@ -82,24 +92,20 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	}
 	s := &scanner{l: l, p: l.newPlan()}
 	s.p.assume(l.clock)
-	// A column that several readers ask for is computed once; each fault is told, not only
-	// the first.
-	var asked Query
-	var faults tables.Faults
 	for _, r := range readers {
-		part := part{fn: r.Frame, f: Frame{Columns: make([]Column, len(r.Columns))}}
-		for _, c := range r.Columns {
-			k := asked.Ask(c)
-			if k == len(s.programs) {
-				if f := s.compile(c); f != nil {
-					faults = append(faults, f)
-				}
+		p := s.part(r.Columns)
+		p.fn = r.Frame
+		for _, j := range r.Judges {
+			k := slices.IndexFunc(s.judges, func(o judge) bool { return o.name == j.Name })
+			if k < 0 {
+				k = len(s.judges)
+				s.judges = append(s.judges, judge{s.part(j.Columns), j.Name, j.New()})
 			}
-			part.columns = append(part.columns, k)
+			p.judges = append(p.judges, k)
 		}
-		s.parts = append(s.parts, part)
+		s.parts = append(s.parts, p)
 	}
-	if err := faults.Err(); err != nil {
+	if err := s.faults.Err(); err != nil {
 		return nil, err
 	}
 	s.tally.Merge(&l.faults, 0)
@@ -108,9 +114,10 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 	for i := range s.ahead {
 		w := &s.ahead[i]
 		w.machine.In, w.Columns, w.errs = make([][]float64, len(s.p.inputs)), make([]Column, len(s.programs)), make([]error, len(s.parts))
+		w.Said = make([][]uint8, len(s.judges))
 	}
 	if l.opt.Overlaps != nil {
-		s.marks = &footmarks{columns: strings.Join(asked.Columns, "\x00"), first: math.Inf(1), last: math.Inf(-1), kept: map[footmark]float64{}}
+		s.marks = &footmarks{columns: strings.Join(s.asked.Columns, "\x00"), first: math.Inf(1), last: math.Inf(-1), kept: map[footmark]float64{}}
 	}
 	if err := s.inLanes(func() error { return l.eachBatch(ctx, append([]*channel.Column{l.clock}, s.p.inputs...), s.frame) }); err != nil {
 		return nil, err
@@ -125,7 +132,10 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 type scanner struct {
 	l        *Log
 	p        *plan
-	programs []*program // each computed once, whoever asks for it
+	asked    Query
+	programs []*program // of what is asked, each computed once, whoever asks for it
+	faults   tables.Faults
+	judges   []judge
 	parts    []part
 	a        *rows.Aligner
 	stale    [][]int32 // by input, the instants of the frame at which it was not read anew
@@ -142,11 +152,19 @@ type scanner struct {
 type part struct {
 	fn      func(*Frame) error
 	columns []int
+	judges  []int
 	f       Frame
 	lane    chan *workFrame
 }
 
-// workFrame is a frame with a column for each program, and the room that it is made in.
+// judge is a column that a reader computes, and its own part of the scan.
+type judge struct {
+	part
+	name string
+	take func(f *Frame, said []uint8)
+}
+
+// workFrame is a frame of every program and judge, and the room that it is made in.
 type workFrame struct {
 	Frame
 	machine formula.Machine
@@ -154,15 +172,30 @@ type workFrame struct {
 	errs    []error        // of readers
 }
 
+// part is a reader's part of the scan. A column that several ask for is computed once; each
+// fault is told, not only the first.
+func (s *scanner) part(columns []string) (p part) {
+	for _, c := range columns {
+		k := s.asked.Ask(c)
+		if k == len(s.programs) {
+			s.compile(c)
+		}
+		p.columns = append(p.columns, k)
+	}
+	return p
+}
+
 // compile makes one more program, for a column that some reader asks for.
-func (s *scanner) compile(column string) *tables.Fault {
+func (s *scanner) compile(column string) {
 	pr, err := s.p.compile(column)
 	s.programs = append(s.programs, pr)
 	f, ok := err.(*tables.Fault)
 	if err != nil && !ok {
 		f = &tables.Fault{File: s.l.name, What: err.Error()}
 	}
-	return f
+	if err != nil {
+		s.faults = append(s.faults, f)
+	}
 }
 
 // A scan's buffers are made once and used again: of a log of millions of rows, each
@@ -204,6 +237,11 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 		f.Columns[i].Value = pr.run(m)
 		f.Columns[i].Fresh = s.fresh(pr, f.N, f.Columns[i].Fresh)
 	}
+	for i := range s.judges {
+		j := &s.judges[i]
+		f.Said[i] = rows.Resize(f.Said[i], f.N)
+		j.take(j.layOut(f), f.Said[i])
+	}
 	if s.marks != nil {
 		s.marks.add(&f.Frame)
 	}
@@ -215,7 +253,7 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 func (s *scanner) handOver(f *workFrame) error {
 	s.frames++
 	if len(s.parts) == 1 {
-		return s.parts[0].take(&f.Frame)
+		return s.parts[0].fn(s.parts[0].layOut(f))
 	}
 	f.readers.Add(len(s.parts))
 	for i := range s.parts {
@@ -238,7 +276,7 @@ func (s *scanner) inLanes(read func() error) error {
 			var err error
 			for f := range p.lane {
 				if err == nil {
-					err = p.take(&f.Frame)
+					err = p.fn(p.layOut(f))
 				}
 				f.errs[i] = err
 				f.readers.Done()
@@ -259,13 +297,16 @@ func (s *scanner) inLanes(read func() error) error {
 	return err
 }
 
-// take hands a reader its columns of a frame.
-func (p *part) take(f *Frame) error {
-	p.f.N, p.f.Line, p.f.Time, p.f.Stretch = f.N, f.Line, f.Time, f.Stretch
-	for i, k := range p.columns {
-		p.f.Columns[i] = f.Columns[k]
+// layOut is a part's own columns of a frame.
+func (p *part) layOut(f *workFrame) *Frame {
+	p.f = Frame{f.N, f.Line, f.Time, f.Stretch, p.f.Columns[:0], p.f.Said[:0]}
+	for _, k := range p.columns {
+		p.f.Columns = append(p.f.Columns, f.Columns[k])
 	}
-	return p.fn(&p.f)
+	for _, k := range p.judges {
+		p.f.Said = append(p.f.Said, f.Said[k])
+	}
+	return &p.f
 }
 
 // fresh is where at least one input of a program was read anew.

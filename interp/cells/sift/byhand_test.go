@@ -221,7 +221,7 @@ func TestCyclesLaw(t *testing.T) {
 			from = to
 		}
 		var got []Reason
-		p := Selector{filterChain: &filterChain{short: 0}, where: 1}
+		p := Selector{filterChain: &filterChain{short: 0, status: -1}, where: 1}
 		p.fn = func(f *drivelog.Frame, why []Reason) error {
 			if f.N != len(why) || !(math.Abs(f.Time[0]-float64(len(got))/10) < 1e-9) {
 				t.Fatalf("a frame of %d instants, at %v s, after %d", f.N, f.Time[0], len(got))

@@ -32,15 +32,12 @@ var filters = []struct {
 	name  Filter
 	build func(s *filterChain) (missing string)
 }{
-	{ClosedLoop, byReading("fuel_status", seldom, NotClosedLoop, func(s *filterChain, v float64) bool {
-		s.status16 = s.status16 || v == 16
-		return !closedLoop(v)
-	})},
-	{Warm, byReading("coolant", slowly, Cold, func(s *filterChain, v float64) bool { return v < s.warmAt })},
+	{ClosedLoop, (*filterChain).buildClosedLoop},
+	{Warm, byReading("coolant", slowly, Cold, func(b bounds, v float64) bool { return v < b.warmAt })},
 	{Overrun, (*filterChain).buildOverrun},
 	// A commanded mixture of 0 is a column that the controller never fills.
-	{Enrichment, byReading("lambda_commanded", seldom, Enriched, func(_ *filterChain, v float64) bool { return v > 0.4 && v < richerThan })},
-	{Purge, byReading("purge", seldom, Purging, func(_ *filterChain, v float64) bool { return v > 0 })},
+	{Enrichment, byReading("lambda_commanded", seldom, Enriched, func(_ bounds, v float64) bool { return v > 0.4 && v < richerThan })},
+	{Purge, byReading("purge", seldom, Purging, func(_ bounds, v float64) bool { return v > 0 })},
 	{Rates, (*filterChain).buildRates},
 	{Settled, (*filterChain).buildSettled},
 	{Cycles, (*filterChain).buildCycles},
@@ -140,16 +137,15 @@ func (o FilterOptions) String() string {
 	return strings.Join(parts, " ")
 }
 
-// filterChain is the filters of one log, with what they remember. Instants go
-// through it in order.
+// filterChain is the filters of one log: each judges its instants in order, for all who
+// read that log and ask for it.
 type filterChain struct {
 	bounds
-	log      *drivelog.Log
-	query    *drivelog.Query
-	steps    []func(r *run)
-	notes    []string
-	status16 bool
-	short    int // column of the trim whose whole cycles count; −1 where any instant does
+	log    *drivelog.Log
+	query  *drivelog.Query
+	notes  []string
+	status int // column of the fuel status where the loop must be closed, and of the trim
+	short  int // whose whole cycles count; −1 where any instant does
 }
 
 // run is the instants of a frame that belong to one stretch, with a reason for each.
@@ -157,9 +153,9 @@ type filterChain struct {
 type run struct {
 	time    []float64
 	columns []drivelog.Column
-	start   int  // of the run in the frame's columns
-	first   bool // the stretch begins with it
-	why     []Reason
+	start   int     // of the run in the frame's columns
+	first   bool    // the stretch begins with it
+	why     []uint8 // the Reason of each
 }
 
 // values are a column's over the run.
@@ -172,11 +168,26 @@ func (r *run) fresh(column int) []bool {
 	return r.columns[column].Fresh[r.start : r.start+len(r.time)]
 }
 
-// drop gives an instant a reason, unless a filter that is asked before has given one.
-func (r *run) drop(i int, why Reason) {
-	if r.why[i] == Kept {
-		r.why[i] = why
-	}
+// drop gives an instant a reason.
+func (r *run) drop(i int, why Reason) { r.why[i] = uint8(why) }
+
+// judge adds a filter's judgement over some channels, in columns of its own; its name
+// holds every bound that it goes by.
+func (s *filterChain) judge(name string, columns []string, begin func() func(r *run)) {
+	s.query.Judges = append(s.query.Judges, drivelog.Judge{Name: name, Columns: columns, New: func() func(f *drivelog.Frame, said []uint8) {
+		step, stretch := begin(), -1
+		return func(f *drivelog.Frame, said []uint8) {
+			clear(said)
+			for i, next := 0, 0; i < f.N; i = next {
+				// Most frames are of one stretch, whose numbers never fall.
+				if next = f.N; f.Stretch[f.N-1] != f.Stretch[i] {
+					next = i + slices.IndexFunc(f.Stretch[i:], func(n int) bool { return n != f.Stretch[i] })
+				}
+				step(&run{f.Time[i:next], f.Columns, i, f.Stretch[i] != stretch, said[i:next]})
+				stretch = f.Stretch[i]
+			}
+		}
+	}})
 }
 
 // Reason is why a sample is left out; Kept is none.
@@ -211,7 +222,7 @@ func newFilterChain(opt FilterOptions, log *drivelog.Log, q *drivelog.Query) (*f
 	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	s := &filterChain{bounds: opt.bounds(), log: log, query: q, short: -1}
+	s := &filterChain{bounds: opt.bounds(), log: log, query: q, status: -1, short: -1}
 	// In the filters' own order, not in that in which they were asked for: a sample that
 	// several leave out counts for the first, and the counts should not depend on a person.
 	for _, f := range filters {
@@ -256,33 +267,40 @@ const (
 // byReading is a filter that leaves out the instants at which one channel's reading is bad. A
 // logger may poll seldom what changes seldom: there a reading stands for so many seconds
 // where others would be too old.
-func byReading(channel string, hold float64, why Reason, bad func(s *filterChain, v float64) bool) func(s *filterChain) (missing string) {
+func byReading(channel string, hold float64, why Reason, bad func(b bounds, v float64) bool) func(s *filterChain) (missing string) {
 	return func(s *filterChain) (missing string) {
-		column := s.optional(channel)
-		if column < 0 {
+		if !s.log.Has(channel) {
 			return channel
 		}
-		last, at, verdict := math.NaN(), math.Inf(-1), Unread // of the last reading that stands
-		s.steps = append(s.steps, func(r *run) {
-			for i, v := range r.values(column) {
-				switch t := r.time[i]; {
-				case v == last:
-					at = t
-				case v == v:
-					last, at, verdict = v, t, Kept
-					if bad(s, v) {
-						verdict = why
+		s.judge(fmt.Sprint(why, s.warmAt), []string{channel}, func() func(r *run) {
+			last, at, verdict := math.NaN(), math.Inf(-1), Unread // of the last reading that stands
+			return func(r *run) {
+				for i, v := range r.values(0) {
+					switch t := r.time[i]; {
+					case v == last:
+						at = t
+					case v == v:
+						last, at, verdict = v, t, Kept
+						if bad(s.bounds, v) {
+							verdict = why
+						}
+					case r.first && i == 0 || t-at > hold:
+						last, verdict = math.NaN(), Unread
 					}
-				case r.first && i == 0 || t-at > hold:
-					last, verdict = math.NaN(), Unread
-				}
-				if verdict != Kept {
-					r.drop(i, verdict)
+					if verdict != Kept {
+						r.drop(i, verdict)
+					}
 				}
 			}
 		})
 		return ""
 	}
+}
+
+// buildClosedLoop watches the fuel status also for a fault, which is cautioned of.
+func (s *filterChain) buildClosedLoop() (missing string) {
+	s.status = s.optional("fuel_status")
+	return byReading("fuel_status", seldom, NotClosedLoop, func(_ bounds, v float64) bool { return !closedLoop(v) })(s)
 }
 
 // closedLoop reports whether a fuel status of SAE J1979 is one: 2 is closed loop, 16 closed
@@ -294,7 +312,7 @@ func closedLoop(status float64) bool { return status == 2 || status == 16 }
 func (s *filterChain) buildOverrun() (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if s.log.Has("pulse_width") {
-		return byReading("pulse_width", promptly, FuelCut, func(_ *filterChain, v float64) bool { return v < noPulse })(s)
+		return byReading("pulse_width", promptly, FuelCut, func(_ bounds, v float64) bool { return v < noPulse })(s)
 	}
 	if s.log.Has("fuel_status") {
 		return ""
@@ -304,19 +322,20 @@ func (s *filterChain) buildOverrun() (missing string) {
 	}
 	// A sensor of a throttle seldom reads 0 when it is shut, so shut is what is lowest in the
 	// log so far, once the log has shown that it opens.
-	c, n := s.query.Ask("throttle"), s.query.Ask("engine_speed")
-	low, high := math.Inf(1), math.Inf(-1) // of the throttle, so far
-	s.steps = append(s.steps, func(r *run) {
-		speeds := r.values(n)
-		for i, v := range r.values(c) {
-			speed := speeds[i]
-			if v != v || speed != speed {
-				r.drop(i, Unread)
-				continue
-			}
-			low, high = min(low, v), max(high, v)
-			if high-low >= opened && v <= low+closedBand && speed > aboveIdle {
-				r.drop(i, FuelCut)
+	s.judge("overrun", []string{"throttle", "engine_speed"}, func() func(r *run) {
+		low, high := math.Inf(1), math.Inf(-1) // of the throttle, so far
+		return func(r *run) {
+			speeds := r.values(1)
+			for i, v := range r.values(0) {
+				speed := speeds[i]
+				if v != v || speed != speed {
+					r.drop(i, Unread)
+					continue
+				}
+				low, high = min(low, v), max(high, v)
+				if high-low >= opened && v <= low+closedBand && speed > aboveIdle {
+					r.drop(i, FuelCut)
+				}
 			}
 		}
 	})

@@ -1,9 +1,12 @@
 package sift
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
+
+	"calsplice/tables/drivelog"
 )
 
 // track remembers a channel's last readings, to look back by some time.
@@ -80,8 +83,8 @@ func (k *track) drift(span float64) float64 {
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
 func (s *filterChain) buildRates() (missing string) {
-	var watches []watch
 	var notes []string
+	watched := false
 	for _, q := range []struct {
 		names []string // of which the first that the log has is watched
 		bound float64
@@ -92,28 +95,25 @@ func (s *filterChain) buildRates() (missing string) {
 		{[]string{"throttle"}, throttleRate},
 	} {
 		if i := slices.IndexFunc(q.names, s.log.Has); i >= 0 {
-			watches = append(watches, watch{column: s.query.Ask(q.names[i]), bound: q.bound, last: math.Inf(-1)})
+			watched = true
+			s.judge(fmt.Sprint(q.names[i], q.bound), q.names[i:i+1], func() func(r *run) { return (&watch{bound: q.bound, last: math.Inf(-1)}).take })
 		} else {
 			notes = append(notes, "filter rates goes without "+strings.Join(q.names, " or ")+": the log has none")
 		}
 	}
-	if watches == nil {
+	if !watched {
 		return "engine_speed, load or throttle"
 	}
 	s.notes = append(s.notes, notes...)
-	for i := range watches {
-		s.steps = append(s.steps, watches[i].take)
-	}
 	return ""
 }
 
 // watch tells whether a channel changes slowly: its last readings, and the rate that is too
 // fast for it.
 type watch struct {
-	column int
-	bound  float64
-	track  track
-	last   float64 // time of the last fast change, or of one that may have been
+	bound float64
+	track track
+	last  float64 // time of the last fast change, or of one that may have been
 }
 
 func (w *watch) take(r *run) {
@@ -122,8 +122,8 @@ func (w *watch) take(r *run) {
 		w.last = r.time[0]
 		w.track.reset()
 	}
-	fresh := r.fresh(w.column)
-	for i, v := range r.values(w.column) {
+	fresh := r.fresh(0)
+	for i, v := range r.values(0) {
 		t := r.time[i]
 		switch {
 		case v != v: // what is not known may have moved
@@ -197,16 +197,18 @@ func (u *turns) next(v float64, i int) bool {
 // has settled: a least time, and then until it has turned twice or no longer
 // drifts.
 func (s *filterChain) buildSettled() (missing string) {
-	t := &settling{least: s.settleTrim, status: s.optional("fuel_status"), pulse: s.optional("pulse_width"), trim: s.optional("trim"), event: math.Inf(-1)}
+	var q drivelog.Query
+	ask := func(channel string) int { return q.AskIf(s.log.Has(channel), channel) }
+	t := settling{least: s.settleTrim, status: ask("fuel_status"), pulse: ask("pulse_width"), trim: ask("trim"), event: math.Inf(-1)}
 	for _, name := range []string{"long_trim_1", "long_trim_2"} {
-		if c := s.optional(name); c >= 0 {
+		if c := ask(name); c >= 0 {
 			t.long = append(t.long, longTrim{c, math.NaN()})
 		}
 	}
 	if t.status < 0 && t.long == nil {
 		return "fuel_status or long_trim_1"
 	}
-	s.steps = append(s.steps, t.take)
+	s.judge(fmt.Sprint("settled", s.settleTrim), q.Columns, func() func(r *run) { return t.take })
 	return ""
 }
 

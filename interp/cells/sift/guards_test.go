@@ -147,3 +147,51 @@ func TestFollowsLift(t *testing.T) {
 		}
 	}
 }
+
+// TestSideBySide: selectors of one log judge side by side as each does alone, whatever
+// bounds they go by.
+func TestSideBySide(t *testing.T) {
+	file := logtest.CSV(t, "RPM,ECT,Throttle (%),Fuel status,LTFT (%)", 400, func(i int) string {
+		return fmt.Sprintf("%v,%v,%v,%v,0", 1000+400*(i/50%2), 50+i/10, logtest.Pick(i%200 < 100, 5, 40), logtest.Pick(i%130 < 20, 1, 2))
+	})
+	cold := 60.0
+	long := 12.0
+	options := []FilterOptions{{Steady: true}, {Steady: true, SpeedRate: 1500}, {Steady: true, WarmAt: &cold}, {Steady: true, SettleTrim: &long},
+		{Steady: true, Not: []Filter{ClosedLoop, Rates}}}
+	log, err := drivelog.Open(file, nil, drivelog.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer log.Close()
+	beside := make([][]Reason, len(options))
+	var readers []drivelog.Reader
+	var selectors []*Selector
+	for k, opt := range options {
+		s, err := NewSelector(log, drivelog.Query{}, "", opt, func(_ *drivelog.Frame, why []Reason) error {
+			beside[k] = append(beside[k], why...)
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		selectors, readers = append(selectors, s), append(readers, s.Reader())
+	}
+	reading, err := log.ScanFor(context.Background(), readers...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]int{}
+	for k, s := range selectors {
+		if _, err := s.End(reading); err != nil {
+			t.Fatal(err)
+		}
+		alone, _ := reasons(t, file, "", options[k])
+		got, want := runs(beside[k]), runs(alone)
+		if got != want {
+			t.Errorf("%v:\n got %s\nwant %s", options[k], got, want)
+		}
+		if seen[want]++; seen[want] > 1 {
+			t.Errorf("%v: as another, so nothing is told: %s", options[k], want)
+		}
+	}
+}

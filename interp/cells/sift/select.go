@@ -20,14 +20,14 @@ type Selection struct {
 // instants make up whole limit cycles.
 type Selector struct {
 	*filterChain
-	fn      func(*drivelog.Frame, []Reason) error
-	where   int // column; −1 where there is none
-	dropped [pending]int
+	status16 bool // closed loop with a fault was read
+	fn       func(*drivelog.Frame, []Reason) error
+	where    int // column; −1 where there is none
+	dropped  [pending]int
 
 	blocks  []*block
 	count   int // instants so far
 	stretch int
-	any     bool
 
 	turns       turns
 	pend        int     // first instant not decided; count where all are
@@ -86,25 +86,26 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 	b := &block{frame: f, start: s.count, why: make([]Reason, f.N)}
 	s.blocks = append(s.blocks, b)
 	s.askWhere(b)
-	if len(s.steps) == 0 && s.short < 0 {
+	s.status16 = s.status16 || s.status >= 0 && slices.Contains(f.Columns[s.status].Value, 16)
+	// The filters see every instant, also those that a condition leaves out: the engine was
+	// there all the same.
+	why := b.why
+	for _, said := range f.Said {
+		for i, r := range said[:len(why)] {
+			if r != 0 && why[i] == Kept {
+				why[i] = Reason(r)
+			}
+		}
+	}
+	if s.short < 0 {
 		s.count += f.N
 		s.pend = s.count
 		return s.release()
 	}
-	// The filters see every instant, also those that a condition leaves out: the engine was
-	// there all the same.
-	for i, next := 0, 0; i < f.N; i = next {
-		next = i + 1
-		for next < f.N && f.Stretch[next] == f.Stretch[i] {
-			next++
-		}
-		first := !s.any || f.Stretch[i] != s.stretch
-		s.any, s.stretch = true, f.Stretch[i]
-		r := run{f.Time[i:next], f.Columns, i, first, b.why[i:next]}
-		for _, step := range s.steps {
-			step(&r)
-		}
-		s.cycles(b, i, next, first)
+	for i, stretch := range f.Stretch {
+		s.cycle(b, i, stretch != s.stretch)
+		s.stretch = stretch
+		s.count++
 	}
 	return s.release()
 }
@@ -121,20 +122,6 @@ func (s *Selector) askWhere(b *block) {
 			r = NotWhere
 		}
 		why[i] = r
-	}
-}
-
-// cycles goes through a run of instants of a block, and holds those that wait for their limit
-// cycle.
-func (s *Selector) cycles(b *block, from, to int, first bool) {
-	if s.short < 0 {
-		s.count += to - from
-		s.pend = s.count
-		return
-	}
-	for i := from; i < to; i++ {
-		s.cycle(b, i, first && i == from)
-		s.count++
 	}
 }
 
@@ -248,7 +235,7 @@ func (s *Selector) copy(f *drivelog.Frame) *drivelog.Frame {
 }
 
 // cautions are what a person has to know of samples that were kept.
-func (s *filterChain) cautions() []string {
+func (s *Selector) cautions() []string {
 	if s.status16 {
 		return []string{"fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction"}
 	}
