@@ -73,12 +73,11 @@ func (s *Listener) pass(r *reading) {
 // resolve asks of each rise that waits whether a throttle lift or a gear change
 // has begun since, and hears the ones that have waited long enough.
 func (s *Listener) resolve(now float64) {
-	fell, _, open := s.throttle.swing()
 	for i := range s.rises {
 		s.rises[i].lifted = s.rises[i].lifted || s.geared
 		switch k := &s.rises[i].kind; {
 		case *k == lift || *k == shift:
-		case fell >= liftPoints-1e-9 && open < wideOpen:
+		case s.lifts():
 			*k = lift
 		case s.shifted == now:
 			*k = shift
@@ -133,8 +132,10 @@ func (s *Listener) hold(r *reading) {
 		s.calm = math.NaN()
 	}
 	s.held.push(r.time, retard, heldSeconds)
-	low, high, _ := s.held.extremes()
-	s.stay.Held = low > noiseFloor && r.time-s.held.began >= heldSeconds-0.5 && high-low <= heldWithin+1e-9
+	if r.time-s.held.began >= heldSeconds-0.5 {
+		low, high := s.held.extremes()
+		s.stay.Held = low > noiseFloor && high-low <= heldWithin+1e-9
+	}
 }
 
 // follow keeps the event that is under way.

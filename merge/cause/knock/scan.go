@@ -172,17 +172,7 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 		now, v := f.Time[i], s.columns.At(i)
 		s.throttle.push(now, s.opening(v), 1)
 		s.speed.push(now, v[drive.Speed], 0.3)
-		// A lower gear taken under load rattles the drive line as a lift does.
-		fell, _, _ := s.throttle.swing()
-		_, rose, speed := s.speed.swing()
-		if s.geared = rose > 0.2*speed; s.geared || fell >= liftPoints {
-			s.lifted = now
-		}
-		if s.columns.Has(drive.Gear) {
-			s.gear.push(now, v[drive.Gear], shiftSeconds)
-		} else if s.speed.jumped(v[drive.Throttle]) {
-			s.shifted = now
-		}
+		s.swings(now, v)
 		s.resolve(now)
 		if retard := v[drive.Retard]; retard == retard && s.columns.Fresh(drive.Retard, i) {
 			s.reading = reading{time: now, v: v}
@@ -190,6 +180,29 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 		}
 	}
 	return nil
+}
+
+// A jump of engine speed within 0.3 s that only a gear change makes, as shares of where it
+// was and where it is (common practice, no source).
+const (
+	fallsBy = 0.06
+	risesBy = 0.12 // on a closed throttle
+	lowerBy = 0.2  // of a lower gear, on any
+)
+
+// swings tells lifts and gear changes as they begin.
+func (s *Listener) swings(now float64, v *drive.Instant) {
+	speed := s.speed.now()
+	s.geared = s.speed.rose(lowerBy*speed) > lowerBy*speed
+	// A lower gear taken under load rattles the drive line as a lift does.
+	if s.geared || s.throttle.fell(liftPoints) >= liftPoints {
+		s.lifted = now
+	}
+	if s.columns.Has(drive.Gear) {
+		s.gear.push(now, v[drive.Gear], shiftSeconds)
+	} else if fell := s.speed.fell(fallsBy * speed); fell > fallsBy*(speed+fell) || v[drive.Throttle] < 20 && s.speed.rose(risesBy*speed) > risesBy*speed {
+		s.shifted = now
+	}
 }
 
 // opening is the throttle in per cent. Where it is not logged the load stands in,
@@ -335,16 +348,21 @@ func (s *Listener) spark(r *reading) {
 
 // transient is what just happened that a sensor hears as knock.
 func (s *Listener) transient() transient {
-	fell, rose, open := s.throttle.swing()
 	switch {
-	case fell >= liftPoints-1e-9 && open < wideOpen:
+	case s.lifts():
 		return lift
 	case s.gear.changed() || s.last <= s.shifted+shiftSeconds/2:
 		return shift
-	case rose >= tipPoints:
+	case s.throttle.rose(tipPoints) >= tipPoints:
 		return tip
 	}
 	return steady
+}
+
+// lifts reports whether the throttle was lifted within the last second.
+func (s *Listener) lifts() bool {
+	const by = liftPoints - 1e-9
+	return s.throttle.fell(by) >= by && s.throttle.now() < wideOpen
 }
 
 // closedLoop gathers what the fuel control asks for over air flow.

@@ -24,85 +24,93 @@ func (q *queue[T]) drop(n int) {
 // clear drops all.
 func (q *queue[T]) clear() { q.list, q.first = q.list[:0], 0 }
 
-// window is how far a channel rose and fell within the last seconds.
+// window is the readings of a channel within the last seconds, and the last one before
+// them: it is what stood when they began.
 type window struct {
-	tops, bottoms peaks
-	began         float64 // time of the first reading since it was cleared
+	readings  queue[timed]
+	began     float64 // time of the first reading since it was cleared
+	low, high float64 // no reading is beyond them
+	known     bool    // some readings are there
 }
 
-// push takes a reading and forgets what is older than so long, but for the last such: it
-// is what stood when the window began.
+// timed is a reading that stands until the next.
+type timed struct{ time, value float64 }
+
+// push takes a reading and forgets what is older than so long, but for the last such.
 func (w *window) push(time, value, keep float64) {
 	if value != value {
 		return
 	}
-	if len(w.tops.queue.list) == 0 {
-		w.began = time
+	list := w.readings.all()
+	if len(list) == 0 {
+		w.began, w.low, w.high, w.known = time, value, value, true
 	}
-	w.tops.push(time, value, keep)
-	w.bottoms.push(time, -value, keep)
+	gone := 0
+	for gone+1 < len(list) && list[gone+1].time <= time-keep {
+		w.known = w.known && list[gone].value > w.low && list[gone].value < w.high
+		gone++
+	}
+	if gone > 0 {
+		w.readings.drop(gone)
+	}
+	w.readings.push(timed{time, value})
+	if value < w.low {
+		w.low = value
+	}
+	if value > w.high {
+		w.high = value
+	}
 }
 
 // clear forgets all.
-func (w *window) clear() {
-	w.tops.queue.clear()
-	w.bottoms.queue.clear()
+func (w *window) clear() { w.readings.clear() }
+
+// now is the last reading; NaN of none.
+func (w *window) now() float64 {
+	if n := len(w.readings.list); n > 0 {
+		return w.readings.list[n-1].value
+	}
+	return math.NaN()
 }
 
-// peaks are the readings of a window that no later one is as high as: the highest of all
-// comes first, and the newest last.
-type peaks struct{ queue queue[peak] }
-
-// peak is a reading and when another took its place.
-type peak struct{ value, until float64 }
-
-// push takes a reading as [window.push] does.
-func (p *peaks) push(time, value, keep float64) {
-	list := p.queue.all()
-	gone, n := 0, len(list)
-	for gone < n && list[gone].until <= time-keep {
-		gone++
+// extremes are the lowest and the highest reading.
+func (w *window) extremes() (low, high float64) {
+	if w.known {
+		return w.low, w.high
 	}
-	if n > gone {
-		last := &list[n-1]
-		if last.value == value {
-			p.queue.first += gone
-			return // what stands goes on standing
+	w.low, w.high, w.known = w.now(), w.now(), true
+	for _, r := range w.readings.all() {
+		if r.value < w.low {
+			w.low = r.value
 		}
-		last.until = time
-		for n > gone && list[n-1].value <= value {
-			n--
+		if r.value > w.high {
+			w.high = r.value
 		}
 	}
-	p.queue.list = append(p.queue.list[:p.queue.first+n], peak{value, math.Inf(1)})
-	p.queue.drop(gone)
+	return w.low, w.high
 }
 
-// extremes are the lowest and the highest reading of the window, and the last one; NaN
-// of none.
-func (w *window) extremes() (low, high, now float64) {
-	tops := w.tops.queue.all()
-	if len(tops) == 0 {
-		return math.NaN(), math.NaN(), math.NaN()
+// fell is how far the value fell within the window. Where that is certainly less than what
+// matters, as it is most of the time, it is 0 without a look at all readings.
+func (w *window) fell(matters float64) float64 {
+	if w.high-w.now() < matters {
+		return 0
 	}
-	return -w.bottoms.queue.all()[0].value, tops[0].value, tops[len(tops)-1].value
+	_, high := w.extremes()
+	return high - w.now()
 }
 
-// swing is how far the value fell and rose within the window, and where it is.
-func (w *window) swing() (fell, rose, now float64) {
-	low, high, now := w.extremes()
-	return high - now, now - low, now
+// rose is how far it rose, as [window.fell] is how far it fell.
+func (w *window) rose(matters float64) float64 {
+	if w.now()-w.low < matters {
+		return 0
+	}
+	low, _ := w.extremes()
+	return w.now() - low
 }
 
 // changed reports whether not all readings are the same.
 func (w *window) changed() bool {
-	low, high, _ := w.extremes()
+	low, high := w.extremes()
 	return low < high
-}
-
-// jumped reports whether engine speed changed as only a gear change makes it:
-// by 6 % down within the window's 0.3 s, or by 12 % up on a closed throttle.
-func (w *window) jumped(throttle float64) bool {
-	fell, rose, now := w.swing()
-	return fell > 0.06*(now+fell) || rose > 0.12*now && throttle < 20
 }

@@ -11,7 +11,6 @@ import (
 func TestWindowLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var w window
-		type timed struct{ time, value float64 }
 		var all []timed
 		began := 0.0
 		keep, now := float64(rapid.IntRange(1, 12).Draw(t, "keep")), 0.0
@@ -34,9 +33,13 @@ func TestWindowLaw(t *testing.T) {
 			for _, r := range all {
 				low, high = min(low, r.value), max(high, r.value)
 			}
-			fell, rose, _ := w.swing()
-			if fell != high-v || rose != v-low || w.changed() != (low != high) || w.began != began {
+			matters := float64(rapid.IntRange(0, 5).Draw(t, "matters"))
+			fell, rose := w.fell(matters), w.rose(matters)
+			if fell != high-v && !(fell == 0 && high-v < matters) || rose != v-low && !(rose == 0 && v-low < matters) || w.began != began {
 				t.Fatalf("at %v s the window fell %v, rose %v, began at %v; want %v, %v, %v of %v", now, fell, rose, w.began, high-v, v-low, began, all)
+			}
+			if rapid.Bool().Draw(t, "changed") && w.changed() != (low != high) {
+				t.Fatalf("at %v s the window changed: %v, of %v", now, w.changed(), all)
 			}
 		}
 	})
@@ -48,9 +51,7 @@ func TestWindowRoom(t *testing.T) {
 	for k := range 10_000 {
 		w.push(float64(k), float64(k%7), 10)
 	}
-	for _, p := range []peaks{w.tops, w.bottoms} {
-		if n, room := len(p.queue.all()), cap(p.queue.list); n > 11 || room > 64 {
-			t.Errorf("%d readings in room for %d, want 11 in room for 64 at most", n, room)
-		}
+	if n, room := len(w.readings.all()), cap(w.readings.list); n > 11 || room > 64 {
+		t.Errorf("%d readings in room for %d, want 11 in room for 64 at most", n, room)
 	}
 }
