@@ -121,6 +121,15 @@ func (c *Columns) Has(k Channel) bool { return c.at[k] >= 0 }
 // Take takes a frame whose first columns are those asked for.
 func (c *Columns) Take(f *drivelog.Frame) { c.frame, c.first = f, -ahead }
 
+// Values are a channel over the frame; nil for one that is not asked for, or that the log does
+// not have.
+func (c *Columns) Values(k Channel) []float64 {
+	if !c.Has(k) {
+		return nil
+	}
+	return c.frame.Columns[c.at[k]].Value
+}
+
 // At is instant i of the frame. It is valid until the next call.
 func (c *Columns) At(i int) *Instant {
 	if k := i - c.first; k >= 0 && k < ahead {

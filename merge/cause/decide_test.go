@@ -301,12 +301,12 @@ func TestWidebandByHand(t *testing.T) {
 	} {
 		x := &Explainer{}
 		x.open = newGatherer()
-		s := &sample{trim: [2]float64{10, 10}, mixture: math.NaN(), unapplied: c.unapplied}
+		s := &sample{trim: [2]float64{10, 10}, mixture: math.NaN(), bias: math.NaN(), unapplied: c.unapplied}
 		x.wideband(s, c.mode, c.lambda, c.commanded, c.mixture)
 		if !(math.Abs(s.mixture-c.want) < 1e-12) && !(s.mixture != s.mixture && c.want != c.want) {
 			t.Errorf("%s: %v, want %v", c.why, s.mixture, c.want)
 		}
-		if v := x.bias.Value(); (v == v) != c.bias || c.bias && math.Abs(v-0.02) > 1e-12 {
+		if v := s.bias; (v == v) != c.bias || c.bias && math.Abs(v-0.02) > 1e-12 {
 			t.Errorf("%s: the sensor's error is %v", c.why, v)
 		}
 	}

@@ -76,8 +76,9 @@ func (d *deriver) admit(v *drive.Instant, s *sample) rejected {
 	}
 	e := d.e
 	s.speed, s.manifold, s.baro = v[drive.Speed], v[drive.Manifold], nan(v[drive.Barometer], unit.Atmosphere)
-	s.pulse, s.p, s.mixture = v[drive.Pulse], math.NaN(), math.NaN()
-	d.trim, d.at = 1+meanOf(s.trim)/100, v.Point()
+	s.pulse, s.p, s.mixture, s.bias = v[drive.Pulse], math.NaN(), math.NaN(), math.NaN()
+	d.trim = 1 + meanOf(s.trim)/100
+	d.at = v.Point()
 	d.at.Battery, d.at.Pulse, d.at.Delta = nan(v[drive.Battery], 14), 0, e.Rail.Delta(v[drive.Manifold], s.baro)
 	if d.pulseFrom == logged {
 		s.offset = e.Offset(&d.at)
@@ -266,7 +267,7 @@ func (x *Explainer) wideband(s *sample, mode rejected, lambda, commanded, mixtur
 	}
 	s.mixture = mixture
 	if mode != openLoop {
-		x.bias.Add(lambda/commanded-1, 1)
+		s.bias = lambda/commanded - 1
 		return
 	}
 	o := *s
@@ -279,9 +280,8 @@ func (x *Explainer) wideband(s *sample, mode rejected, lambda, commanded, mixtur
 const worstBias = 0.04
 
 // withOpen adds the open-loop points that a wideband sensor gives, less the
-// sensor's error, and lets it speak where a trim stands at its limit.
-func (x *Explainer) withOpen(points []*Point, banks int) []*Point {
-	bias := x.bias.Value()
+// sensor's error where the loop is closed, and lets it speak where a trim stands at its limit.
+func (x *Explainer) withOpen(points []*Point, bias float64, banks int) []*Point {
 	open := x.open.finish()
 	switch {
 	case bias != bias:

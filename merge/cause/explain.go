@@ -8,7 +8,6 @@ import (
 
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
-	"calsplice/interp/drive"
 	"calsplice/tables"
 )
 
@@ -59,7 +58,6 @@ type Explainer struct {
 	coolant bool                        // every log has it
 	idle    struct{ all, held float64 } // s of closed loop at idle speed, and of it settled
 	open    *gatherer                   // open-loop samples by a wideband sensor
-	bias    drive.Mean                  // of that sensor where the loop is closed, share
 	logs    []sift.LogID
 	notes   [][2]string // of a log by name
 	reading *reader     // of the log that is read
@@ -88,7 +86,8 @@ func (x *Explainer) Result() (*Result, error) {
 	}
 	x.cautionOfLogs()
 	res := x.res
-	points := x.warm(x.choose())
+	chosen, bias := x.choose()
+	points := x.warm(chosen)
 	if len(points) == 0 {
 		return nil, x.noSamplesError()
 	}
@@ -98,7 +97,7 @@ func (x *Explainer) Result() (*Result, error) {
 	}
 	// Open loop adds what closed loop never shows, such as full load; then all points must
 	// have the same quantities, or causes would be judged on different drives.
-	points = x.withOpen(points, banks)
+	points = x.withOpen(points, bias, banks)
 	if points = whole(points); len(points) == 0 {
 		return nil, x.noSamplesError()
 	}

@@ -302,13 +302,13 @@ func TestStrictestThatSuffices(t *testing.T) {
 		for k, l := range c.levels {
 			gathered(x, k, l.places, l.seconds)
 		}
-		points := x.choose()
+		points, _ := x.choose()
 		if len(points) != c.levels[c.want].places || (len(x.res.Cautions) == 1) != (c.want > 0) || c.want > 0 && x.res.Cautions[0] != levelSaid[c.want] {
 			t.Errorf("%s: %d points, %q", c.why, len(points), x.res.Cautions)
 		}
 	}
 	x := &Explainer{res: &Result{}, levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()}}
-	if points := x.choose(); len(points) != 0 || len(x.res.Cautions) != 0 {
+	if points, _ := x.choose(); len(points) != 0 || len(x.res.Cautions) != 0 {
 		t.Errorf("nothing at all: %v, %q", points, x.res.Cautions)
 	}
 }
@@ -805,6 +805,7 @@ func TestInstants(t *testing.T) {
 		{"open loop and no new mixture", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Status] = 4; delete(v, drive.Mixture) }, [3]int{}, 0, fit, false},
 		{"open loop that is not settled", true, sift.NotSettled, func(v map[drive.Channel]float64) { v[drive.Status] = 4 }, [3]int{}, 0, fit, false},
 		{"enriched", true, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Commanded] = 0.9 }, [3]int{}, 0, enriched, false},
+		{"enriched and counted by a filter", true, sift.NotSteady, func(v map[drive.Channel]float64) { v[drive.Commanded] = 0.9 }, [3]int{}, 0, fit, false},
 		{"a pulse under the offset", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, fit, true},
 		{"the same on the move", false, sift.NotSteady, func(v map[drive.Channel]float64) { v[drive.Pulse] = 0.9 }, [3]int{}, 0, fit, false},
 		{"the shortest pulse", false, sift.Kept, func(v map[drive.Channel]float64) { v[drive.Pulse] = 1.5 }, [3]int{}, 0, shortPulse, false},
@@ -841,6 +842,22 @@ func TestInstants(t *testing.T) {
 		}
 		if c.drop != fit && r.rejected[c.drop] != 1 || c.drop == fit && dropped != 0 {
 			t.Errorf("%s: %v", c.why, r.rejected)
+		}
+	}
+}
+
+// TestBoostShown: a drive reaches boost where the manifold is 8 kPa above the barometer, or
+// above sea level's pressure where none is logged, evidence or not.
+func TestBoostShown(t *testing.T) {
+	for _, c := range []struct {
+		manifold, barometer float64
+		want                bool
+	}{{109, none, false}, {109.4, none, true}, {109.4, 102, false}, {91, 82, true}, {none, 82, false}} {
+		r := handReader(t, false)
+		r.columns = drive.Ask(func(string) bool { return true }, drive.Speed, drive.Manifold, drive.Barometer)
+		v := map[drive.Channel]float64{drive.Speed: 3000, drive.Manifold: c.manifold, drive.Barometer: c.barometer}
+		if err := r.frame(frameOf(5, 0, r.columns, v), []sift.Reason{sift.NotClosedLoop}); err != nil || r.x.res.Boost != c.want {
+			t.Errorf("%v kPa over %v: %v, %v", c.manifold, c.barometer, r.x.res.Boost, err)
 		}
 	}
 }

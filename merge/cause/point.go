@@ -54,6 +54,7 @@ type sample struct {
 	unapplied             bool       // the pulse is nearer to what the air wants without the trim than with it
 	offset                float64    // ms
 	mixture               float64    // %, by a wideband sensor
+	bias                  float64    // share by which that sensor is off in closed loop; NaN where it cannot be told
 	trim                  [2]float64 // %
 	held                  [2]float64 // what the controller limits: each bank's short trim, %
 }
@@ -75,6 +76,7 @@ type gatherer struct {
 	number  int     // of that
 	limits  [2]limits
 	seconds float64
+	bias    drive.Mean // of a wideband sensor
 }
 
 // suffices reports whether the samples serve, whatever others there are.
@@ -261,6 +263,7 @@ func (g *gatherer) add(s *sample) {
 	p.Samples++
 	p.Seconds += s.seconds
 	g.seconds += s.seconds
+	g.bias.Add(s.bias, 1)
 	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, 1 / s.p, s.duty, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
 		p.sums[j].Add(v, 1)
 	}

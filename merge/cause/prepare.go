@@ -8,9 +8,10 @@ import (
 	"calsplice/tables"
 )
 
-// choose takes the strictest samples of which there are enough. A drive that
-// holds one point is not helped by the little that it changes.
-func (x *Explainer) choose() []*Point {
+// choose takes the strictest samples of which there are enough, and how far a wideband sensor
+// is off in those, as a share. A drive that holds one point is not helped by the little that it
+// changes.
+func (x *Explainer) choose() ([]*Point, float64) {
 	var sets [len(x.levels)][]*Point
 	var seconds [len(x.levels)]float64
 	for k, g := range x.levels {
@@ -29,7 +30,7 @@ func (x *Explainer) choose() []*Point {
 	if last > 0 && len(sets[last]) > 0 {
 		x.res.Cautions.Add(levelSaid[last])
 	}
-	return sets[last]
+	return sets[last], x.levels[last].bias.Value()
 }
 
 // What a cold engine is given more fuel for, where no coolant temperature says

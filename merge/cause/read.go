@@ -9,6 +9,7 @@ import (
 	"calsplice/interp/drive"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
+	"calsplice/tables/unit"
 )
 
 // channels are what is asked of a log.
@@ -158,7 +159,6 @@ func level(why sift.Reason) int {
 // gap or a restart adds a slice, so that no point reaches over it.
 func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	r.columnwise(f)
-	r.columns.Take(f)
 	for i := range f.N {
 		dt := f.Time[i] - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
@@ -175,20 +175,38 @@ func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 }
 
 // columnwise takes what is asked of a frame's columns as a whole: a log is known by its
-// trims and where the engine was then.
+// trims and where the engine was then, and boost is mostly reached where the loop is open.
 func (r *reader) columnwise(f *drivelog.Frame) {
-	speed := f.Columns[slices.Index(r.columns.Asked, drive.Speed)].Value
+	r.columns.Take(f)
+	speed := r.columns.Values(drive.Speed)
 	for c, k := range r.columns.Asked {
 		switch values := f.Columns[c].Value; k {
 		case drive.Trim1, drive.Trim2:
 			r.print.Add(int(k-drive.Trim1), f.Time, speed, values, values)
 			r.trimmed = r.trimmed || slices.ContainsFunc(values, func(v float64) bool { return v == v })
+		case drive.Manifold:
+			r.x.res.Boost = r.x.res.Boost || boosted(values, r.columns.Values(drive.Barometer))
 		case drive.Rail:
 			for _, v := range values {
 				r.rail.Add(v, 1)
 			}
 		}
 	}
+}
+
+// boosted reports whether a manifold pressure is clearly above a barometer's, or sea level's
+// where none is logged, kPa.
+func boosted(manifold, barometer []float64) bool {
+	baro := unit.Atmosphere
+	for i, v := range manifold {
+		if barometer != nil {
+			baro = nan(barometer[i], unit.Atmosphere)
+		}
+		if v > baro+8 {
+			return true
+		}
+	}
+	return false
 }
 
 // held is what the controller limits: each bank's short trim, or its trim where no short
@@ -234,21 +252,21 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	// Samples at a short trim of 0 wait: a second and a half of it shows whether the loop was
 	// open, and then they were none.
 	if mode == openLoop {
-		r.rejected[mode] += len(r.waiting)
+		for _, w := range r.waiting {
+			r.reject(mode, w.at)
+		}
 		r.waiting = r.waiting[:0]
 	} else if !r.zero {
 		r.release()
 	}
-	if mode != fit && (mode != openLoop || !r.wide) {
-		r.rejected[mode]++
+	fresh := mode == fit && (r.columns.Fresh(drive.Trim1, i) || r.columns.Fresh(drive.Trim2, i)) ||
+		mode == openLoop && r.wide && r.columns.Fresh(drive.Mixture, i)
+	switch {
+	case mode != fit && (mode != openLoop || !r.wide):
+		r.reject(mode, at)
 		return nil
-	}
-	fresh := r.columns.Fresh(drive.Trim1, i) || r.columns.Fresh(drive.Trim2, i)
-	if mode == openLoop {
-		fresh = at == 0 && r.columns.Fresh(drive.Mixture, i)
-	}
-	if at < 0 || !fresh {
-		return nil
+	case at < 0 || !fresh || at > 0 && (mode == openLoop || r.x.levels[0].suffices()):
+		return nil // once settled samples suffice, nothing is asked of the others
 	}
 	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
 	switch u := r.d.admit(v, &s); {
@@ -257,19 +275,11 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		return &tables.Fault{File: r.name, Line: f.Line[i], What: fmt.Sprintf(
 			"pulse_width is %s ms, not above the offset of table %s, %s ms: the table is not this engine's, or the pulse is logged without its offset",
 			short(v[drive.Pulse]), r.x.e.OffsetTable.Table().ID(), short(s.offset))}
-	case u == underOffset:
-		return nil
 	case u != fit:
-		r.rejected[u]++
+		r.reject(u, at)
 		return nil
 	}
-	// Once settled samples suffice, nothing more is asked of the others.
-	if at == 0 || !r.x.levels[0].suffices() {
-		r.d.derive(v, &s)
-	}
-	if s.manifold > s.baro+8 {
-		r.x.res.Boost = true
-	}
+	r.d.derive(v, &s)
 	if r.wide {
 		r.x.wideband(&s, mode, v[drive.Lambda], v[drive.Commanded], v[drive.Mixture])
 	}
@@ -282,6 +292,13 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 		r.take(&s, at)
 	}
 	return nil
+}
+
+// reject counts an instant that is no evidence, unless a filter has counted it.
+func (r *reader) reject(why rejected, at int) {
+	if at == 0 && why != underOffset {
+		r.rejected[why]++
+	}
 }
 
 // waiting is a sample that is evidence unless the loop proves to be open.

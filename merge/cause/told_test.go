@@ -387,9 +387,6 @@ func TestOffsetThatFollowsPressure(t *testing.T) {
 func TestOpenLoopByHand(t *testing.T) {
 	explain := func(bias float64, banks int, open bool) (*Explainer, []*Point) {
 		x := &Explainer{res: &Result{}, open: newGatherer()}
-		if bias == bias {
-			x.bias.Add(bias, 1)
-		}
 		if open {
 			x.open.add(&sample{clock: 5, seconds: 3, speed: 4000, manifold: 95, trim: [2]float64{7.1, 7.1}, held: [2]float64{none, none}})
 		}
@@ -398,7 +395,7 @@ func TestOpenLoopByHand(t *testing.T) {
 			{clock: 9, cell: 3, Trim: [2]float64{8, none}, AtLimit: [2]float64{0.3, 0}, mixture: 12.2},
 			{clock: 9, cell: 3, Trim: [2]float64{8, none}, AtLimit: [2]float64{1, 0}, mixture: none},
 		}
-		return x, x.withOpen(points, banks)
+		return x, x.withOpen(points, bias, banks)
 	}
 	x, points := explain(0.02, 1, true)
 	if len(points) != 4 || !points[1].Open || points[1].cell != 4 || math.Abs(points[1].Trim[0]-5) > 1e-9 || points[1].Trim[1] == points[1].Trim[1] {
