@@ -356,32 +356,42 @@ func TestUnlogged(t *testing.T) {
 }
 
 // TestGearChanges: without a gear channel a fall of speed tells a higher gear, and a
-// rise on a closed throttle a lower one; retard just after is no knock.
+// rise on a closed throttle a lower one; with one the gear itself does. Retard just after is
+// no knock.
 func TestGearChanges(t *testing.T) {
 	for _, row := range []struct {
 		name            string
 		from, to        float64 // r/min
 		throttle, heard float64 // %, s after the change
+		gears           string  // before and after; "" where no gear is logged
 		want            bool
 	}{
-		{"a higher gear", 3000, 2400, 70, 0.1, true},
-		{"hardly slower", 3000, 2900, 70, 0.1, false},
-		{"long after", 3000, 2400, 70, 1.5, false},
-		{"a lower gear on a closed throttle", 2400, 3000, 5, 0.1, true},
-		{"faster on a closed throttle", 2400, 2600, 5, 0.1, false},
+		{"a higher gear", 3000, 2400, 70, 0.1, "", true},
+		{"hardly slower", 3000, 2900, 70, 0.1, "", false},
+		{"long after", 3000, 2400, 70, 1.5, "", false},
+		{"a lower gear on a closed throttle", 2400, 3000, 5, 0.1, "", true},
+		{"faster on a closed throttle", 2400, 2600, 5, 0.1, "", false},
+		{"another gear by its channel", 3000, 3000, 70, 0.1, "34", true},
+		{"long after another gear", 3000, 3000, 70, 0.7, "34", false},
+		{"slower in the same gear", 3000, 2400, 70, 0.1, "33", false},
 	} {
 		var b bytes.Buffer
-		b.WriteString("Time [s],Engine speed [r/min],Load [%],Throttle [%],Intake air temperature [degC],Commanded lambda,Lambda,Knock retard [deg]\n")
+		b.WriteString("Time [s],Engine speed [r/min],Load [%],Throttle [%],Intake air temperature [degC],Commanded lambda,Lambda,Knock retard [deg]")
+		b.WriteString(map[bool]string{true: ",Gear\n", false: "\n"}[row.gears != ""])
 		for k := range 2400 {
 			in := float64(k%60) / 10
-			speed, retard := row.from, 0.0
+			speed, retard, gear := row.from, 0.0, 0
 			if in >= 3 {
-				speed = row.to
+				speed, gear = row.to, 1
 			}
 			if s := in - 3 - row.heard; s >= -1e-9 && s < 1.5 {
 				retard = 1.5 - s
 			}
-			fmt.Fprintf(&b, "%.1f,%.0f,80,%.0f,25,1,1,%.2f\n", float64(k)/10, speed, row.throttle, retard)
+			fmt.Fprintf(&b, "%.1f,%.0f,80,%.0f,25,1,1,%.2f", float64(k)/10, speed, row.throttle, retard)
+			if row.gears != "" {
+				fmt.Fprintf(&b, ",%c", row.gears[gear])
+			}
+			b.WriteByte('\n')
 		}
 		d, err := Read(context.Background(), van(t), van(t).Tables()[0], []cells.Log{logOf("drive.csv", van(t), b.Bytes())})
 		if err != nil {

@@ -58,8 +58,9 @@ type Listener struct {
 	was      float64 // retard at the last reading
 	throttle window
 	most     float64 // load so far, where no throttle is logged
-	gear     window
 	speed    window
+	gear     float64 // last read
+	regeared float64 // when it last changed
 	lifted   float64 // when throttle was last well below where it had been, or a lower gear taken under load
 	geared   bool    // a lower gear is taken under load now
 	shifted  float64 // when engine speed last jumped, where no gear is logged
@@ -198,9 +199,16 @@ func (s *Listener) swings(now float64, v *drive.Instant) {
 	if s.geared || s.throttle.fell(liftPoints) >= liftPoints {
 		s.lifted = now
 	}
+	if gear := v[drive.Gear]; gear != s.gear && gear == gear {
+		if s.gear == s.gear {
+			s.regeared = now
+		}
+		s.gear = gear
+	}
 	if s.columns.Has(drive.Gear) {
-		s.gear.push(now, v[drive.Gear], shiftSeconds)
-	} else if fell := s.speed.fell(fallsBy * speed); fell > fallsBy*(speed+fell) || v[drive.Throttle] < 20 && s.speed.rose(risesBy*speed) > risesBy*speed {
+		return
+	}
+	if fell := s.speed.fell(fallsBy * speed); fell > fallsBy*(speed+fell) || v[drive.Throttle] < 20 && s.speed.rose(risesBy*speed) > risesBy*speed {
 		s.shifted = now
 	}
 }
@@ -225,12 +233,11 @@ func (s *Listener) restart() {
 	s.stay = nil
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
-	for _, w := range []*window{&s.throttle, &s.gear, &s.speed} {
-		w.clear()
-	}
+	s.throttle.clear()
+	s.speed.clear()
 	s.recent.clear()
 	s.settle()
-	s.shifted, s.lifted = math.Inf(-1), math.Inf(-1)
+	s.gear, s.regeared, s.shifted, s.lifted = math.NaN(), math.Inf(-1), math.Inf(-1), math.Inf(-1)
 }
 
 // reading is the channels at one reading of the retard.
@@ -351,7 +358,7 @@ func (s *Listener) transient() transient {
 	switch {
 	case s.lifts():
 		return lift
-	case s.gear.changed() || s.last <= s.shifted+shiftSeconds/2:
+	case s.regeared > s.last-shiftSeconds || s.last <= s.shifted+shiftSeconds/2:
 		return shift
 	case s.throttle.rose(tipPoints) >= tipPoints:
 		return tip

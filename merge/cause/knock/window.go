@@ -108,9 +108,3 @@ func (w *window) rose(matters float64) float64 {
 	low, _ := w.extremes()
 	return w.now() - low
 }
-
-// changed reports whether not all readings are the same.
-func (w *window) changed() bool {
-	low, high := w.extremes()
-	return low < high
-}
