@@ -156,9 +156,11 @@ func level(why sift.Reason) int {
 }
 
 // frame takes a frame with the filters' reasons. The clock of the whole drive never falls: a
-// gap or a restart adds a slice, so that no point reaches over it.
+// gap or a restart adds a slice, so that no point reaches over it. What is no evidence is
+// looked at where it shows whether the loop is closed, and how an engine idles.
 func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	r.columnwise(f)
+	speed := r.columns.Values(drive.Speed)
 	for i := range f.N {
 		dt := f.Time[i] - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
@@ -167,7 +169,14 @@ func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 		}
 		r.started, r.stretch, r.last = true, f.Stretch[i], f.Time[i]
 		r.x.clock += max(0, dt)
-		if err := r.instant(f, i, dt, level(why[i])); err != nil {
+		at := level(why[i])
+		if at > 0 && r.x.levels[0].suffices() {
+			at = -1 // once settled samples suffice, nothing is asked of the others
+		}
+		if at < 0 && r.status && !(speed[i] < fastIdle) {
+			continue
+		}
+		if err := r.instant(f, i, dt, at); err != nil {
 			return err
 		}
 	}
@@ -265,8 +274,8 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	case mode != fit && (mode != openLoop || !r.wide):
 		r.reject(mode, at)
 		return nil
-	case at < 0 || !fresh || at > 0 && (mode == openLoop || r.x.levels[0].suffices()):
-		return nil // once settled samples suffice, nothing is asked of the others
+	case at < 0 || !fresh || at > 0 && mode == openLoop:
+		return nil
 	}
 	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
 	switch u := r.d.admit(v, &s); {
