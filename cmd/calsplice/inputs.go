@@ -4,6 +4,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
@@ -13,9 +14,12 @@ import (
 // that it gives back changed. Of every other input -o keeps off.
 var inPlace = map[string]int{"show": 0, "convert": 0, "set": 0, "apply": 0, "rescale": 0, "resolve": 0, "merge": 1, "transfer": 1}
 
+// writes are the flags whose values are files that a command writes.
+var writes = []string{"o", "conflicts", "save"}
+
 // keepInputs refuses an output that would write over an input.
 func (in *input) keepInputs() {
-	for _, flag := range []string{"o", "conflicts", "save"} {
+	for _, flag := range writes {
 		out, err := os.Stat(in.text(flag))
 		if err != nil || !out.Mode().IsRegular() {
 			continue
@@ -57,19 +61,31 @@ func (in *input) changed() string {
 	return in.arg(at)
 }
 
-// inputs lists the files that a command reads.
+// inputs lists the files that a command reads: its arguments, and the values of flags
+// that help.txt calls files of some kind.
 func (in *input) inputs() []string {
 	var list []string
-	for _, arg := range slices.Concat(in.args, in.many("before"), in.many("after")) {
+	for _, arg := range in.args {
 		book, _, _ := splitRange(arg)
 		list = append(list, book)
-		if files, err := expand([]string{arg}); err == nil { // else the command says so
+	}
+	values := slices.Clone(in.args)
+	for _, d := range in.command.Flags() {
+		if namesFile(d.Value) && !slices.Contains(writes, d.Names[0]) {
+			values = append(values, in.values[d.Names[0]]...)
+		}
+	}
+	for _, v := range values {
+		file, _ := tablefile.SplitTable(v)
+		list = append(list, file, v)
+		if files, err := expand([]string{v}); err == nil { // else the command says so
 			list = append(list, files...)
 		}
 	}
-	for _, flag := range []string{"axes", "like", "channel-map", "log-profile", "visited"} {
-		file, _ := tablefile.SplitTable(in.text(flag))
-		list = append(list, file, in.text(flag))
-	}
 	return list
+}
+
+// namesFile reports whether a flag's value is a file, perhaps with a table's id behind it.
+func namesFile(value string) bool {
+	return slices.ContainsFunc([]string{"FILE", "CAL", "CELLS", "LOG", "PROFILE"}, func(kind string) bool { return strings.HasPrefix(value, kind) })
 }

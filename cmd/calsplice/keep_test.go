@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
 )
@@ -205,6 +206,30 @@ func TestOutputIsInput(t *testing.T) {
 	}
 	if got, _ := os.ReadFile(path); !bytes.Equal(got, want) {
 		t.Error("the document changed") // promise: never changes an input
+	}
+}
+
+// TestEveryInputIsKept: no output may be written over a file that a flag names, whichever
+// flag that is; what a flag takes as text may be called like the output.
+func TestEveryInputIsKept(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "a.json")
+	if err := os.WriteFile(file, []byte("{}"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		command, flag, value string
+		kept                 bool
+	}{
+		{"transfer", "log", file, true}, {"resolve", "decisions", file, true}, {"take", "like", file + ":spark", true}, {"rescale", "visited", file, true},
+		{"rescale", "like", file, true}, {"diff", "axes", file + ":spark", true}, {"report", "before", file, true}, {"report", "after", file, true},
+		{"cells", "channel-map", file, true}, {"explain", "log-profile", file, true},
+		{"take", "title", file, false}, {"take", "into", file, false}, {"new", "name", file, false}, {"report", "note", file, false},
+	} {
+		in := &input{command: manual.Of(c.command), values: map[string][]string{c.flag: {c.value}, "o": {file}}}
+		err := attempt(in.keepInputs)
+		if kept := err != nil && strings.Contains(err.Error(), "is an input"); kept != c.kept {
+			t.Errorf("%s --%s %s -o %s: %v", c.command, c.flag, c.value, file, err)
+		}
 	}
 }
 

@@ -34,16 +34,27 @@ func mergeThree(in *input) {
 func (in *input) finishMerge(r *merge.MergeResult) {
 	file := must(in.listPlace(in.text("o"), r))
 	in.deliver(result{beside: true, found: len(r.Conflicts) > 0,
-		view: func() *view.View { return view.Merged(r, file) },
-		json: asJSON(mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)}),
-		write: func(out string, opt tablefile.Options) error {
-			if file != "" {
-				opt.First = func() error {
-					return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.Conflicts}, in.stdout, nil)
-				}
-			}
-			return tablefile.Write(out, r.Merged, opt)
-		}})
+		view:  func() *view.View { return view.Merged(r, file) },
+		json:  asJSON(mergeReport{len(r.Conflicts), file, len(r.Settled), r.Hidden, r.Carried, lines(r.Notes), lines(r.SideEffects)}),
+		write: in.writesListed(r.Merged, r.Conflicts, file, false)})
+}
+
+// writesListed is for a document and the list of the conflicts that it leaves, both or
+// neither. What still stands when the process is killed in between is listed: so a list
+// that only gets shorter is written last.
+func (in *input) writesListed(doc *tables.Calibration, left []merge.Conflict, file string, shorter bool) writer {
+	return func(out string, opt tablefile.Options) error {
+		list := conflictfile.List{Merged: filepath.Base(out), Conflicts: left}
+		document := func() error { return tablefile.Write(out, doc, opt) }
+		switch {
+		case file == "":
+			return document()
+		case shorter:
+			return conflictfile.Write(file, list, in.stdout, document)
+		}
+		opt.First = func() error { return conflictfile.Write(file, list, in.stdout, nil) }
+		return document()
+	}
 }
 
 // listPlace is where a merge's conflicts are to be listed; "" where there are
@@ -56,23 +67,16 @@ func (in *input) listPlace(out string, r *merge.MergeResult) (string, error) {
 	}
 	file := in.text("conflicts")
 	switch {
-	case file == "" && tablefile.Device(out):
-		return "", nil
-	case file != "" && tablefile.Device(file):
+	case file == "":
+		return conflictfile.Place(out, len(r.Conflicts), same)
+	case tablefile.Device(file):
 		return file, nil
-	case file != "" && filepath.Clean(file) == filepath.Clean(out):
+	case filepath.Clean(file) == filepath.Clean(out):
 		return "", &tables.Fault{File: file, What: "-o and --conflicts name one file: give each its own"}
-	case len(r.Conflicts) == 0 && file == "":
-		file, _ = conflictfile.Standing(out)
 	case len(r.Conflicts) == 0:
 		if _, err := conflictfile.Read(file, nil); err != nil {
 			return "", nil // nothing goes there
 		}
-	case file == "":
-		return conflictfile.Place(out, same)
-	}
-	if file == "" {
-		return "", nil
 	}
 	return file, conflictfile.Free(file, same)
 }

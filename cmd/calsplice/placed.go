@@ -18,28 +18,23 @@ const unvisited = 0.1
 
 // placed replaces axes by those that --points asks for, and says where their
 // breakpoints stand.
-func (in *input) placed(t *tables.Table, x, y *tables.Axis) (nx, ny *tables.Axis, notes []string) {
+func (in *input) placed(t *tables.Table, axes tables.Axes) (tables.Axes, []string) {
 	points := in.points()
 	var w interp.Weight
 	if file := in.text("visited"); file != "" {
 		refuse(len(points) == 0, "--visited is for --points")
 		w = in.visitedWeight(file, t)
 	}
-	for _, p := range []struct {
-		name  string
-		axis  **tables.Axis
-		other **tables.Axis
-	}{{"x", &x, &y}, {"y", &y, &x}} {
-		n, ok := points[p.name]
-		if !ok {
-			continue
+	var notes []string
+	for k, name := range []string{"x", "y"} {
+		if n, ok := points[name]; ok {
+			a, err := interp.Place(t, name == "x", n, axes[1-k], w)
+			refuse(err != nil, "--points: %w", err)
+			axes[k] = a
+			notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), name, axisList(a)))
 		}
-		a, err := interp.Place(t, p.name == "x", n, *p.other, w)
-		refuse(err != nil, "--points: %w", err)
-		*p.axis = a
-		notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), p.name, axisList(a)))
 	}
-	return x, y, notes
+	return axes, notes
 }
 
 func axisList(a *tables.Axis) string {

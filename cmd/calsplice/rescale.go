@@ -13,8 +13,8 @@ func rescale(in *input) {
 	method := interp.Method(in.text("method"))
 	doc, t := in.namedTable()
 	refuse(method == interp.Fit && in.given("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
-	x, y, notes := in.newAxes(t)
-	r, err := interp.Resample(t, x, y, method, interp.Outside(in.text("outside")))
+	axes, notes := in.newAxes(t)
+	r, err := interp.Resample(t, axes[0], axes[1], method, interp.Outside(in.text("outside")))
 	within(in.arg(0), err)
 	r.Notes = append(notes, r.Notes...)
 	in.deliverRescaled(must(withRescaled(doc, r)), t, r)
@@ -35,18 +35,17 @@ func withRescaled(doc *tables.Calibration, r *interp.Resampled) (*tables.Calibra
 
 // newAxes are the axes that the flags ask for; an axis that they do not name
 // stays.
-func (in *input) newAxes(t *tables.Table) (x, y *tables.Axis, notes []string) {
+func (in *input) newAxes(t *tables.Table) (axes tables.Axes, notes []string) {
 	asked := in.given("x") || in.given("y") || in.given("points")
 	if like := in.text("like"); like != "" {
 		refuse(asked, "--like gives the axes already: leave out --x, --y and --points, or --like")
 		_, other := in.tableAt(like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
 		x, y, notes, err := interp.Like(t, other)
 		check(err)
-		return x, y, notes
+		return tables.Axes{x, y}, notes
 	}
 	refuse(!asked, "rescale needs --x, --y, --points or --like")
-	x, y = in.axis("x", t, t.X()), in.axis("y", t, t.Y())
-	return in.placed(t, x, y)
+	return in.placed(t, tables.Axes{in.axis("x", t, t.X()), in.axis("y", t, t.Y())})
 }
 
 // axis is an axis with the breakpoints of a flag.

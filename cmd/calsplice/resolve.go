@@ -119,30 +119,18 @@ type resolved struct {
 	notes []string
 }
 
-// finishResolve writes the document and what is left of the list, both or
-// neither. What still stands when the process is killed in between is listed:
-// so a list that only gets shorter is written last.
+// finishResolve writes the document and what is left of the list. Git's own folder keeps
+// no empty list.
 func (in *input) finishResolve(r resolved, out string) {
 	file := must(in.leftPlace(r, out))
-	list := func(first func() error) error {
-		if r.from.InGit && file == r.from.File && len(r.left) == 0 {
-			if err := first(); err != nil {
+	write := in.writesListed(r.doc, r.left, file, file != "" && r.shorter(file))
+	if r.from.InGit && file == r.from.File && len(r.left) == 0 {
+		write = func(out string, opt tablefile.Options) error {
+			if err := tablefile.Write(out, r.doc, opt); err != nil {
 				return err
 			}
 			return os.Remove(file)
 		}
-		return conflictfile.Write(file, conflictfile.List{Merged: filepath.Base(out), Conflicts: r.left}, in.stdout, first)
-	}
-	write := func(out string, opt tablefile.Options) error {
-		doc := func() error { return tablefile.Write(out, r.doc, opt) }
-		switch {
-		case file == "":
-			return doc()
-		case r.shorter(file):
-			return list(doc)
-		}
-		opt.First = func() error { return list(nil) }
-		return doc()
 	}
 	in.deliver(result{beside: true, write: write, found: len(r.left) > 0,
 		view: func() *view.View { return view.Left(r.left, r.doc, r.notes, file) }})
@@ -153,17 +141,10 @@ func (in *input) finishResolve(r resolved, out string) {
 // "" where nothing is left and no list of the output stands.
 func (in *input) leftPlace(r resolved, out string) (string, error) {
 	merged := in.arg(0)
-	if tablefile.Device(out) {
-		return "", nil
-	}
 	if info, err := os.Stat(out); err == nil && same(merged, info) && gitdriver.Find(merged).File == r.from.File {
 		return r.from.File, nil
 	}
-	file, _ := conflictfile.Standing(out)
-	if file == "" && len(r.left) == 0 {
-		return "", nil
-	}
-	return conflictfile.Place(out, func(list []merge.Conflict) bool { return conflictfile.Within(list, r.from.Conflicts) })
+	return conflictfile.Place(out, len(r.left), func(list []merge.Conflict) bool { return conflictfile.Within(list, r.from.Conflicts) })
 }
 
 // shorter reports whether a list that stands already has all that is left.

@@ -159,7 +159,7 @@ func TestWhereAListStands(t *testing.T) {
 		if stands != c.stands || (len(list.Conflicts) == 3) != (c.stands != "") {
 			t.Errorf("%s: %q stands, with %d conflicts", c.why, stands, len(list.Conflicts))
 		}
-		file, err := Place(doc, always(c.settles))
+		file, err := Place(doc, 1, always(c.settles))
 		if c.place == "" {
 			if err == nil || !strings.HasSuffix(err.Error(), "van.conflicts.json: "+c.what) {
 				t.Errorf("%s: %v", c.why, err)

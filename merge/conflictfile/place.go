@@ -33,11 +33,17 @@ func Standing(doc string) (file string, list List) {
 	return "", List{}
 }
 
-// Place is where the conflicts of a merge into a document are to stand. A list
-// that stands there gives way only where settles holds of its conflicts, and
-// nothing that is no list gives way to one.
-func Place(doc string, settles func([]merge.Conflict) bool) (file string, err error) {
-	if file, _ = Standing(doc); file == "" {
+// Place is where n conflicts of a merge into a document are to stand; "" where there
+// are none and no list of it stands, or where the document is a device. A list that
+// stands there gives way only where settles holds of its conflicts, and nothing that is
+// no list gives way to one.
+func Place(doc string, n int, settles func([]merge.Conflict) bool) (file string, err error) {
+	if tablefile.Device(doc) {
+		return "", nil
+	}
+	if file, _ = Standing(doc); file == "" && n == 0 {
+		return "", nil
+	} else if file == "" {
 		file = places(doc)[0]
 		if l, err := look(file); err == nil && len(l.Conflicts) > 0 {
 			file = places(doc)[1]

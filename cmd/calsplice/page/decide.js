@@ -42,9 +42,10 @@
       c.kept = true;
       const e = JSON.parse("{" + c.raw + "}");
       if (c.typed) [c.from, c.to] = [e.from, e.to];
-      c.added = e.add?.id;
+      [c.added, c.after] = [e.add?.id, e.after];
     }
   });
+  const measured = D.choices.some(c => c.meter); // the edits rest on a drive
   const place = c => {
     if (c.words || c.cell < 0) return c.words || "as a whole";
     const t = c.t;
@@ -66,6 +67,18 @@
     for (const c of t.choices) if (t.now && c.cell >= 0) t.now[c.cell] = value(c);
     t.decided = new Set(t.choices.filter(c => c.cell >= 0).map(c => c.cell));
     t.grids = $$(`table.grid[data-table="${i}"]`);
+    // Shades run over all that its cells may hold.
+    t.low = Infinity;
+    t.high = -Infinity;
+    t.most = 0;
+    const see = (v, from) => {
+      if (typeof v !== "number") return;
+      t.low = Math.min(t.low, v);
+      t.high = Math.max(t.high, v);
+      if (typeof from === "number") t.most = Math.max(t.most, Math.abs(v - from));
+    };
+    t.values?.forEach(v => see(v));
+    for (const c of t.choices) if (c.cell >= 0) (c.sides?.map(s => s.value) || [c.to]).forEach(v => see(v, t.values[c.cell]));
   });
 
   // What the decisions do. The program works out the same: view/effect.go.
@@ -131,7 +144,7 @@
     for (const { name, td } of cellsOf(t, c.cell)) {
       if (name === "after") {
         td.textContent = v === null ? "" : fixed(v, t.decimals);
-        td.className = "s" + level((v - t.range[0]) / (t.range[1] - t.range[0] || 1)) + (d ? " changed" : "");
+        td.className = "s" + level((v - t.low) / (t.high - t.low || 1)) + (d ? " changed" : "");
       } else if (name === "difference") {
         td.textContent = d ? signed(d, t.decimals) : "·";
         td.className = d ? "d" + level((d / (t.most || 1) + 1) / 2) : "";
@@ -265,7 +278,7 @@
   };
 
   // Rows of edits, and questions about conflicts.
-  const meter = c => D.measured && c.note ? el("span", { class: "meter m" + (c.meter || 0), "aria-hidden": "true" }) : "";
+  const meter = c => measured && c.note ? el("span", { class: "meter m" + (c.meter || 0), "aria-hidden": "true" }) : "";
   const editRow = c => {
     c.box = el("input", { type: "checkbox", "data-k": c.k, "aria-label": title(c) });
     const label = el("label", { class: "tick" }, c.box, place(c));
@@ -274,7 +287,7 @@
     if (c.typed) {
       c.changed = el("td", { class: "n chg" });
       add(c.row, el("td", { class: "n was" }, c.from === null ? "empty" : shown(c.from)), el("td", { class: "n" }, ...fieldFor(c)), c.changed,
-        c.t.noted && el("td", { class: "evi" + (D.measured && (c.meter || 0) < 2 ? " thin" : "") }, meter(c), c.note || ""));
+        c.t.noted && el("td", { class: "evi" + (measured && (c.meter || 0) < 2 ? " thin" : "") }, meter(c), c.note || ""));
     }
     showChoice(c);
     return c.row;
@@ -282,7 +295,7 @@
   const editTable = t => {
     const unit = t.unit ? " [" + t.unit + "]" : "";
     const body = el("tbody"), heads = ["Keep", "Before" + unit, "After" + unit, "Change"];
-    if (t.noted) heads.push(D.measured ? "Evidence" : "From");
+    if (t.noted) heads.push(measured ? "Evidence" : "From");
     const table = el("table", { class: "edits" }, el("caption", { class: "vh" }, "Edits of " + t.name),
       el("thead", {}, el("tr", {}, ...heads.map((s, i) => el("th", { scope: "col", class: i > 0 && i < 4 ? "n" : undefined }, s)))), body);
     return [table, body];

@@ -79,7 +79,7 @@ func decideConflicts(doc, base *tables.Calibration, list []merge.Conflict) *Deci
 		}
 		d.Choices = append(d.Choices, conflictChoice(c, s, doc.Table(c.Table), Choice{Raw: decisionPlace(c), Table: i, Cell: -1, Group: g}))
 	}
-	d.follow()
+	d.writeAll()
 	d.nominal(doc)
 	return d
 }

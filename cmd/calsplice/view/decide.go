@@ -3,7 +3,6 @@ package view
 import (
 	"bytes"
 	"cmp"
-	"math"
 	"slices"
 	"strings"
 
@@ -25,7 +24,6 @@ type Decide struct {
 	Tail      [2]string      `json:"tail"`            // before and behind the count of what was left out, of conflicts the first only
 	Tables    []*Decided     `json:"tables"`
 	Choices   []Choice       `json:"choices"`
-	Measured  bool           `json:"measured"` // the edits rest on a drive
 	FullLoad  *Fuel          `json:"full_load"`
 	index     map[string]int // of the tables, by id
 }
@@ -45,8 +43,6 @@ type Decided struct {
 	Groups   []string        `json:"groups"`   // what each group of choices is called
 	Rises    bool            `json:"rises"`    // its values are expected to rise: flow with pressure
 	Relative bool            `json:"relative"` // changes are given in per cent
-	Range    [2]float64      `json:"range"`    // of the shades of values
-	Most     float64         `json:"most"`     // of the shades of differences
 
 	id string
 }
@@ -62,7 +58,6 @@ type Choice struct {
 	Note  string `json:"note,omitempty"`  // its evidence
 	Meter int    `json:"meter,omitempty"` // evidence, from 1 (too thin to act on) to 5; 0 is none
 	Typed string `json:"typed,omitempty"` // what may be typed: number or text
-	After string `json:"after,omitempty"` // of an added table: the one that it follows, where that is added too
 	Sides []Side `json:"sides,omitempty"` // of a conflict: ours, theirs, base
 
 	to tables.Number // of an edit of a cell: the value that it makes
@@ -89,11 +84,9 @@ func decideEdits(before, after *tables.Calibration, set *merge.ChangeSet) *Decid
 	}
 	blocks := d.blocks(before, after)
 	for _, e := range set.Edits {
-		c := d.edit(e, blocks[e.On()])
-		d.Measured = d.Measured || c.Meter > 0
-		d.Choices = append(d.Choices, c)
+		d.Choices = append(d.Choices, d.edit(e, blocks[e.On()]))
 	}
-	d.follow()
+	d.writeAll()
 	return d
 }
 
@@ -200,7 +193,7 @@ func (d *Decide) edit(e merge.Edit, found []blocks.Block) Choice {
 		}
 		if t := e.To.Table; t != nil {
 			s.describe(t)
-			s.Values, c.After = nil, e.After
+			s.Values = nil
 		}
 	}
 	return c
@@ -251,46 +244,20 @@ func meter(w *merge.Evidence) int {
 // all of them.
 const mostDecimals = 6
 
-// follow works out what the script needs beside the choices: for an added table
-// the one that it follows where that may be left out, and the shades.
-func (d *Decide) follow() {
-	added := map[string]bool{}
-	for _, c := range d.Choices {
-		if strings.HasPrefix(c.Raw, `"add"`) {
-			added[d.Tables[c.Table].id] = true
+// writeAll has as many decimals as the values that a page shows need.
+func (d *Decide) writeAll() {
+	write := func(s *Decided, list []tables.Number) {
+		for _, v := range list {
+			if v.Known() {
+				s.Decimals = min(max(s.Decimals, tables.Decimals(float64(v))), mostDecimals)
+			}
 		}
+	}
+	for _, s := range d.Tables {
+		write(s, s.Values)
 	}
 	for i := range d.Choices {
-		c := &d.Choices[i]
-		if !added[c.After] {
-			c.After = ""
-		}
-	}
-	for i, s := range d.Tables {
-		most, all := 0.0, sizes()
-		take := func(from, to tables.Number) {
-			if !to.Known() {
-				return
-			}
-			if from.Known() {
-				most = max(most, math.Abs(float64(to-from)))
-			}
-			all.add(float64(to))
-			s.Decimals = min(max(s.Decimals, tables.Decimals(float64(to))), mostDecimals)
-		}
-		for _, v := range s.Values {
-			take(v, v)
-		}
-		for k := range d.Choices {
-			if c := &d.Choices[k]; c.Table == i && c.Cell >= 0 {
-				for _, to := range c.targets() {
-					take(s.Values[c.Cell], to)
-				}
-			}
-		}
-		if all.low <= all.high {
-			s.Range, s.Most = [2]float64{all.low, all.high}, most
-		}
+		write(d.Tables[d.Choices[i].Table], d.Choices[i].targets())
 	}
 }
 

@@ -12,7 +12,7 @@ import (
 
 // Fuel is how delivered fuel at full load follows from the tables that are
 // decided about, as data: the script of a page works it out anew with every
-// decision, by the rule of [Fuel.change].
+// decision, by the rule of [Decide.moreFuel].
 type Fuel struct {
 	Place   string        `json:"place"`
 	Parts   []FuelPart    `json:"parts"`
@@ -66,14 +66,15 @@ func (d *Decide) fullLoad(doc *tables.Calibration, at lookup.Point, place string
 	return f
 }
 
-// change is by how many per cent more fuel is delivered with the values now than
-// with those before.
-func (f *Fuel) change(before, now func(table int) []tables.Number) float64 {
+// moreFuel is by how many per cent more fuel is delivered at full load with everything
+// kept.
+func (d *Decide) moreFuel() float64 {
 	ratio, more := 1.0, 0.0
-	for _, p := range f.Parts {
-		a, b := 0.0, 0.0
+	for _, p := range d.FullLoad.Parts {
+		before, a, b := d.Tables[p.Table].Values, 0.0, 0.0
+		now, _ := d.cells(p.Table)
 		for _, s := range p.Shares {
-			a, b = a+float64(float64(before(p.Table)[s.Cell])*s.Weight), b+float64(float64(now(p.Table)[s.Cell])*s.Weight)
+			a, b = a+float64(float64(before[s.Cell])*s.Weight), b+float64(float64(now[s.Cell])*s.Weight)
 		}
 		switch p.How {
 		case "divide":
@@ -119,9 +120,7 @@ func (s *Decided) place(i int) string { return placeAt(s.X, s.Y, i/s.Columns, i%
 // largest step in each table.
 func (d *Decide) effect() (facts []Fact) {
 	if f := d.FullLoad; f != nil {
-		before := func(i int) []tables.Number { return d.Tables[i].Values }
-		now := func(i int) []tables.Number { v, _ := d.cells(i); return v }
-		change := f.change(before, now)
+		change := d.moreFuel()
 		words := tables.Signed(change, 1) + " %"
 		if f.Learned.Known() {
 			words += "; " + tables.Signed(100*((1+change/100)/(1+float64(f.Learned)/100)-1), 1) + " % once learned trim is cleared"
