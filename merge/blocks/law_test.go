@@ -58,6 +58,10 @@ func lawBlocks(f tabletest.Failer, s tabletest.Source) {
 			if !slices.ContainsFunc(kinds, func(k kind) bool { return search.explains(k, number, i) }) {
 				f.Fatalf("block %v does not explain %v, %v → %v", told([]Block{g}), b.Place(i), t.Values[i], u.Values[i])
 			}
+			at := map[string]float64{"add": t.Values[i] + number, "factor": t.Values[i] * number}[name]
+			if d := math.Abs(at - u.Values[i]); kinds[0] <= byFactor && b.Clamp(at) == at && d > 1.01*g.Residual+1e-9*math.Abs(at) {
+				f.Fatalf("block %v is %v away from %v, %v → %v", told([]Block{g}), d, b.Place(i), t.Values[i], u.Values[i])
+			}
 		}
 	}
 	for i := range times {

@@ -368,6 +368,8 @@ func (s *search) weigh(f *found) {
 		stopped := f.kind <= byFactor && at != limit
 		if stopped { // also a cell that stood there before
 			f.limit = &limit
+		} else if d := math.Abs(at - s.new[i]); d > 1e-12*math.Abs(at) { // also one that rounding kept
+			f.residual = max(f.residual, tables.Brief(d))
 		}
 		if s.state[i] != changed {
 			continue
@@ -375,10 +377,6 @@ func (s *search) weigh(f *found) {
 		f.changed++
 		if stopped {
 			f.stopped++
-			continue
-		}
-		if d := math.Abs(at - s.new[i]); d > 1e-12*math.Abs(at) {
-			f.residual = max(f.residual, tables.Brief(d))
 		}
 	}
 }
