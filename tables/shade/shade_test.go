@@ -42,7 +42,7 @@ func TestPublished(t *testing.T) {
 			if text := got.Text().String(); text != anchors.Text[i] {
 				t.Errorf("%s at %v: text is %s, want %s", s.Name, share, text, anchors.Text[i])
 			}
-			if l := labOf(got).l; math.Abs(l-anchors.Lstar[i]) > 0.06 {
+			if l := lightness(got); math.Abs(l-anchors.Lstar[i]) > 0.06 {
 				t.Errorf("%s at %v: lightness %.2f, want %v", s.Name, share, l, anchors.Lstar[i])
 			}
 		}
@@ -61,6 +61,9 @@ func TestPublished(t *testing.T) {
 	}
 }
 
+// lightness is the L* of CIE 1976.
+func lightness(c RGB) float64 { return 116*math.Cbrt(max(luminance(c), 0.0089)) - 16 }
+
 func TestReadableAndSteady(t *testing.T) {
 	var before float64
 	for i := range 1001 {
@@ -70,7 +73,7 @@ func TestReadableAndSteady(t *testing.T) {
 				t.Errorf("%s at %v: text has a contrast of %.2f", s.Name, at, Contrast(c, c.Text()))
 			}
 		}
-		if l := labOf(Sequential.At(at)).l; l < before-0.3 {
+		if l := lightness(Sequential.At(at)); l < before-0.3 {
 			t.Errorf("the sequential scale darkens at %v", at)
 		} else {
 			before = l
@@ -124,25 +127,22 @@ func TestANSI(t *testing.T) {
 	for _, c := range []struct {
 		c        RGB
 		of256    int
-		of16     int
 		whyOf256 string
 	}{
-		{RGB{0, 0, 0}, 16, 0, "the cube's own black"},
-		{RGB{255, 255, 255}, 231, 15, "the cube's own white"},
-		{RGB{255, 0, 0}, 196, 9, "the cube's own red"},
-		{RGB{128, 128, 128}, 244, 8, "a grey of the ramp"},
-		{RGB{95, 135, 175}, 67, 8, "a colour of the cube"},
+		{RGB{0, 0, 0}, 16, "the cube's own black"},
+		{RGB{255, 255, 255}, 231, "the cube's own white"},
+		{RGB{255, 0, 0}, 196, "the cube's own red"},
+		{RGB{128, 128, 128}, 244, "a grey of the ramp"},
+		{RGB{95, 135, 175}, 67, "a colour of the cube"},
 	} {
-		if got := c.c.ANSI256(); got != c.of256 {
+		if got, shown := c.c.ANSI256(); got != c.of256 || c.of256 != 244 && shown != c.c {
 			t.Errorf("%v is colour %d of 256, want %d: %s", c.c, got, c.of256, c.whyOf256)
-		}
-		if got := c.c.ANSI16(); got != c.of16 {
-			t.Errorf("%v is colour %d of 16, want %d", c.c, got, c.of16)
 		}
 	}
 	seen := map[int]bool{}
 	for i := range 11 {
-		seen[Sequential.At(float64(i)/10).ANSI256()] = true
+		n, _ := Sequential.At(float64(i) / 10).ANSI256()
+		seen[n] = true
 	}
 	if len(seen) < 9 {
 		t.Errorf("eleven steps of size are %d colours of 256", len(seen))

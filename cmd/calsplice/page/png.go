@@ -2,7 +2,6 @@ package page
 
 import (
 	"image"
-	"image/color"
 	"image/draw"
 	"image/png"
 	"io"
@@ -68,7 +67,7 @@ func (p *pixels) dot(class, _ string, x, y, radius float64) {
 }
 
 func (p *pixels) text(_ string, x, y float64, at anchor, s string) {
-	d := font.Drawer{Dst: p.image, Src: image.NewUniform(nrgba(grey)), Face: p.face,
+	d := font.Drawer{Dst: p.image, Src: image.NewUniform(grey), Face: p.face,
 		Dot: fixed.Point26_6{X: fixed.Int26_6((x + p.left) * scaled * 64), Y: fixed.Int26_6((y + p.top) * scaled * 64)}}
 	switch at {
 	case ends:
@@ -121,7 +120,5 @@ func (p *pixels) fill(with shade.RGB, areas ...shape) {
 		}
 		r.ClosePath()
 	}
-	r.Draw(p.image, within, image.NewUniform(nrgba(with)), image.Point{})
+	r.Draw(p.image, within, image.NewUniform(with), image.Point{})
 }
-
-func nrgba(c shade.RGB) color.NRGBA { return color.NRGBA{c.R, c.G, c.B, 0xff} }

@@ -23,7 +23,6 @@ type Depth int
 // The depths of colour. None is for pipes, NO_COLOR and dumb terminals.
 const (
 	None Depth = iota
-	Sixteen
 	TwoFiftySix
 	True
 )
@@ -56,7 +55,7 @@ func NewPrinter(w io.Writer, color string) *Printer {
 		switch forced := isSet("CLICOLOR_FORCE") || isSet("FORCE_COLOR"); {
 		case os.Getenv("NO_COLOR") != "":
 		case forced:
-			p.Depth = max(depth(), Sixteen)
+			p.Depth = max(depth(), TwoFiftySix)
 		case terminal:
 			p.Depth = depth()
 		}
@@ -71,17 +70,16 @@ func isSet(name string) bool {
 	return v != "" && v != "0"
 }
 
-// depth is what the environment says of the terminal.
+// depth is what the environment says of the terminal. One of fewer than 256 colours shows
+// its nearest.
 func depth() Depth {
 	switch name := os.Getenv("TERM"); {
 	case name == "dumb":
 		return None
 	case strings.Contains(os.Getenv("COLORTERM"), "truecolor"), strings.Contains(os.Getenv("COLORTERM"), "24bit"), os.Getenv("WT_SESSION") != "":
 		return True
-	case strings.Contains(name, "256color"):
-		return TwoFiftySix
 	}
-	return Sixteen
+	return TwoFiftySix
 }
 
 // Line writes one line of formatted text.
@@ -124,19 +122,14 @@ func (p *Printer) Paint(s string, c view.Cell) string {
 
 // background is the escape code of a shade under the text that reads on it.
 func (p *Printer) background(c shade.RGB) string {
-	ink := 30
+	code := fmt.Sprintf("48;2;%d;%d;%d", c.R, c.G, c.B)
+	if p.Depth == TwoFiftySix {
+		var n int
+		n, c = c.ANSI256()
+		code = fmt.Sprintf("48;5;%d", n)
+	}
 	if c.Text() == shade.White {
-		ink = 97
+		return "97;" + code
 	}
-	switch p.Depth {
-	case True:
-		return fmt.Sprintf("%d;48;2;%d;%d;%d", ink, c.R, c.G, c.B)
-	case TwoFiftySix:
-		return fmt.Sprintf("%d;48;5;%d", ink, c.ANSI256())
-	}
-	n := c.ANSI16()
-	if n < 8 {
-		return fmt.Sprintf("%d;%d", ink, 40+n)
-	}
-	return fmt.Sprintf("%d;%d", ink, 100+n-8)
+	return "30;" + code
 }

@@ -49,7 +49,7 @@ func TestGridFitsTheWindow(t *testing.T) {
 func TestColourSaysNothingAlone(t *testing.T) {
 	g := wide()
 	plain := ""
-	for _, d := range []Depth{None, Sixteen, TwoFiftySix, True} {
+	for _, d := range []Depth{None, TwoFiftySix, True} {
 		var b bytes.Buffer
 		(&Printer{W: &b, Width: 80, Depth: d}).Grid(g)
 		s := stripped(b.String())
@@ -60,6 +60,16 @@ func TestColourSaysNothingAlone(t *testing.T) {
 			}
 		} else if strings.TrimSpace(s) != strings.TrimSpace(plain) || s == b.String() {
 			t.Errorf("depth %d prints otherwise:\n%s\nwant\n%s", d, s, plain)
+		}
+	}
+}
+
+// TestInk: text has the colour that reads on what the terminal shows.
+func TestInk(t *testing.T) {
+	cell := view.Cell{Scale: view.BySize, Level: 0.41}
+	for d, want := range map[Depth]string{TwoFiftySix: "\x1b[30;48;5;30ma\x1b[0m", True: "\x1b[97;48;2;41;123;142ma\x1b[0m"} {
+		if got := (&Printer{Depth: d}).Paint("a", cell); got != want {
+			t.Errorf("depth %d: %q, want %q", d, got, want)
 		}
 	}
 }
