@@ -1,6 +1,7 @@
 package tablexlsx
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -11,8 +12,9 @@ import (
 
 // Range is a block of cells of any workbook, row after row, such as
 // "Sheet1!B2:N20", or a whole sheet, "Sheet1": numbers as every document writes
-// them, empty cells as "". The sheet may be quoted, as programs write it: 'My
-// sheet'!A1:B2. Page is that sheet. The cautions name what the workbook holds beside its cells.
+// them, empty cells as "". Rows that are wholly empty are left out, and columns at the
+// right. The sheet may be quoted, as programs write it: 'My sheet'!A1:B2. Page is that
+// sheet. The cautions name what the workbook holds beside its cells.
 //
 // Of a formula the value that the workbook saved is read, and how many there are
 // is reported. A date, a formula without a saved value or anything else that is
@@ -27,31 +29,32 @@ func Range(data []byte, name, address string) (page string, rows []sheet.Row, ca
 	if err != nil {
 		return "", nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
-	r := &sheet.Reader{File: name, Sheet: s.Name, Cautions: b.Cautions(name)}
-	columns := at.right - at.left + 1
-	if n := (at.bottom - at.top + 1) * columns; n > tables.MaxCells() {
-		r.Fault(sheet.Cell{Row: int32(at.top), At: int32(at.left)}, "a block of %d cells begins here, more than %d", n, tables.MaxCells())
+	r := &sheet.Reader{File: name, Cautions: b.Cautions(name)}
+	formulas, width := 0, 0
+	Each(r, s, func(row sheet.Row) {
+		var cells sheet.Row
+		for _, c := range row {
+			if !at.has(c) {
+				continue
+			}
+			if c.Kind == sheet.Formula {
+				formulas++
+			}
+			cells, width = append(cells, plain(r, c)), max(width, int(c.At)-at.left+1)
+		}
+		if cells != nil {
+			rows = append(rows, cells)
+		}
+	})
+	if len(rows)*width > tables.MaxCells() {
+		r.Break(errors.New(tables.TooManyCells()))
 		return "", nil, nil, r.Err()
 	}
-	rows = make([]sheet.Row, at.bottom-at.top+1)
-	for i := range rows {
-		for j := range columns {
-			rows[i] = append(rows[i], sheet.Cell{Row: int32(at.top + i), At: int32(at.left + j)})
+	for i, row := range rows {
+		rows[i] = make(sheet.Row, width)
+		for j := range width {
+			rows[i][j] = row.At(at.left + j)
 		}
-	}
-	formulas := 0
-	if err := s.Rows(func(row sheet.Row) bool {
-		for _, c := range row {
-			if i, j := int(c.Row)-at.top, int(c.At)-at.left; i >= 0 && i < len(rows) && j >= 0 && j < columns {
-				if c.Kind == sheet.Formula {
-					formulas++
-				}
-				rows[i][j] = plain(r, c)
-			}
-		}
-		return int(row[0].Row) < at.bottom
-	}); err != nil {
-		return "", nil, nil, &tables.Fault{File: name, What: err.Error()}
 	}
 	if formulas > 0 {
 		r.Cautions = append(r.Cautions, &tables.Fault{File: name, What: tables.Plural(formulas, "formula") + ": the values that the workbook saved are read"})
@@ -79,6 +82,11 @@ func plain(r *sheet.Reader, c sheet.Cell) sheet.Cell {
 // block is a block of cells, its edges included.
 type block struct{ top, left, bottom, right int }
 
+func (b block) has(c sheet.Cell) bool {
+	row, column := int(c.Row), int(c.At)
+	return b.top <= row && row <= b.bottom && b.left <= column && column <= b.right
+}
+
 // find reads an address: the sheet and the block.
 func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
 	name, cells := address, ""
@@ -105,8 +113,7 @@ func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
 		return nil, at, fmt.Errorf("there is no sheet %s, only %s", tables.Quote(name), strings.Join(names, ", "))
 	}
 	if cells == "" {
-		at, err = used(s)
-		return s, at, err
+		return s, block{1, 1, sheet.MostRows, sheet.MostColumns}, nil
 	}
 	first, last, two := strings.Cut(cells, ":")
 	if !two {
@@ -129,20 +136,4 @@ func sheetNamed(b *book.Book, name string) *book.Sheet {
 		}
 	}
 	return nil
-}
-
-// used is the smallest block that holds every cell of a sheet.
-func used(s *book.Sheet) (at block, err error) {
-	if err = s.Rows(func(row sheet.Row) bool {
-		first, last := row[0], row[len(row)-1]
-		if at.top == 0 {
-			at = block{int(first.Row), int(first.At), 0, 0}
-		}
-		at.bottom = int(first.Row)
-		at.left, at.right = min(at.left, int(first.At)), max(at.right, int(last.At))
-		return true
-	}); err == nil && at.top == 0 {
-		err = fmt.Errorf("the sheet %s is empty", tables.Quote(s.Name))
-	}
-	return at, err
 }

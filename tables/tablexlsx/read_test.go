@@ -344,7 +344,7 @@ func TestFewCellsFarApart(t *testing.T) {
 	if len(cautions) == 0 || len(cautions) > 30 {
 		t.Errorf("%d cautions", len(cautions))
 	}
-	if _, _, _, err := Range(raw, "book.xlsx", "flow"); err == nil || !strings.Contains(err.Error(), "a block of") {
+	if _, _, _, err := Range(raw, "book.xlsx", "flow"); err == nil || !strings.Contains(err.Error(), "more than 20000000 cells") {
 		t.Errorf("a block of 65 million cells: %v", err)
 	}
 }
@@ -382,7 +382,8 @@ func TestRange(t *testing.T) {
 		{"offset!A5:D7", [][]string{{"battery voltage [V]", "250", "300", "350"}, {"10", "1.5", "1.6", "1.7"}, {"14", "0.5", "0.6", "0.7"}}, ""},
 		{"'Offset'!$D$7:$c$6", [][]string{{"1.6", "1.7"}, {"0.6", "0.7"}}, ""},
 		{"offset!C6", [][]string{{"1.6"}}, ""},
-		{"offset!C6:E6", [][]string{{"1.6", "1.7", ""}}, ""},
+		{"offset!C6:E8", [][]string{{"1.6", "1.7"}, {"0.6", "0.7"}}, ""},
+		{"offset!A3:B5", [][]string{{"unit", "ms"}, {"values", "differential pressure [kPa]"}, {"battery voltage [V]", "250"}}, ""},
 		{"price!A1:B2", nil, `book.xlsx: there is no sheet "price", only "Contents", "flow", "offset"`},
 		{"", nil, `book.xlsx: which sheet: expected # and its name, one of "Contents", "flow", "offset"`},
 		{"flow!12:B2", nil, `book.xlsx: "12:B2" is no block of cells, expected one such as B2:N20`},
