@@ -178,13 +178,7 @@ func (c *Calibration) ByRole(role Role) []*Table {
 }
 
 // IDs lists the tables' ids in their order.
-func (c *Calibration) IDs() []string {
-	ids := make([]string, len(c.c.Tables))
-	for i, t := range c.c.Tables {
-		ids[i] = t.ID()
-	}
-	return ids
-}
+func (c *Calibration) IDs() []string { return Each(c.c.Tables, (*Table).ID) }
 
 // WithTable is the document with one table replaced by another of the same id,
 // or added at its end.

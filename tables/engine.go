@@ -125,11 +125,7 @@ func (e *Engine) Facts() (facts []Fact) {
 
 // Text is the facts in one line.
 func (e *Engine) Text() string {
-	facts := e.Facts()
-	words := make([]string, len(facts))
-	for i, f := range facts {
-		words[i] = f.Name + " " + f.Text
-	}
+	words := Each(e.Facts(), func(f Fact) string { return f.Name + " " + f.Text })
 	return cmp.Or(strings.Join(words, ", "), "nothing")
 }
 

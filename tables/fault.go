@@ -42,13 +42,7 @@ func (f *Fault) Error() string {
 type Faults []*Fault
 
 // Lines are a line for each.
-func (fs Faults) Lines() []string {
-	lines := make([]string, len(fs))
-	for i, f := range fs {
-		lines[i] = f.Error()
-	}
-	return lines
-}
+func (fs Faults) Lines() []string { return Each(fs, (*Fault).Error) }
 
 // Error is all lines in one text.
 func (fs Faults) Error() string { return strings.Join(fs.Lines(), "\n") }

@@ -211,11 +211,7 @@ func (s Fieldset[T]) Of(some ...*T) []Field[T] {
 
 // Names lists the fields of the format by name.
 func (s Fieldset[T]) Names() []string {
-	names := make([]string, len(s.list))
-	for i, f := range s.list {
-		names[i] = f.Name
-	}
-	return names
+	return Each(s.list, func(f Field[T]) string { return f.Name })
 }
 
 // Typed lists the fields of the format that a person can type, by name; facts

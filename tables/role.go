@@ -73,13 +73,7 @@ func (r Role) Validate() error {
 }
 
 // RoleNames are [Roles] as text.
-func RoleNames() []string {
-	names := make([]string, len(Roles))
-	for i, r := range Roles {
-		names[i] = string(r)
-	}
-	return names
-}
+func RoleNames() []string { return Each(Roles, func(r Role) string { return string(r) }) }
 
 // The axis quantities that computation understands. Others are kept and
 // compared as text.

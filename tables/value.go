@@ -200,6 +200,14 @@ func Range(lists ...[]float64) (low, high float64) {
 // Brief is a computed figure in six digits, for a sentence.
 func Brief(v float64) float64 { return Significant(v, 6) }
 
+// Each is what a function makes of each of a list, nil of none.
+func Each[V, W any](list []V, of func(V) W) (made []W) {
+	for _, v := range list {
+		made = append(made, of(v))
+	}
+	return made
+}
+
 // Listed are words with commas between them, and the last after a word of its own: "and",
 // or "or".
 func Listed(words []string, last string) string {

@@ -152,11 +152,7 @@ func (g *Raw) begins(with []float64) bool {
 
 // column is a column of cells from a row on.
 func (g *Raw) column(i, first int) sheet.Row {
-	var cells sheet.Row
-	for _, row := range g.Cells[first:] {
-		cells = append(cells, row[i])
-	}
-	return cells
+	return tables.Each(g.Cells[first:], func(row sheet.Row) sheet.Cell { return row[i] })
 }
 
 // plane takes a map's cells: values alone, or with x above and y before them. A

@@ -103,10 +103,7 @@ func find(b *book.Book, address string) (s *book.Sheet, at block, err error) {
 		s = sheetNamed(b, name)
 	}
 	if s == nil {
-		var names []string
-		for _, s := range b.Sheets {
-			names = append(names, tables.Quote(s.Name))
-		}
+		names := tables.Each(b.Sheets, func(s *book.Sheet) string { return tables.Quote(s.Name) })
 		if name == "" && len(names) > 1 {
 			return nil, at, fmt.Errorf("which sheet: expected # and its name, one of %s", strings.Join(names, ", "))
 		}

@@ -24,10 +24,7 @@ var (
 func Write(w io.Writer, c *tables.Calibration) error {
 	out := book.NewWriter()
 	contents := out.Page("Contents")
-	pages := make([]*book.Page, len(c.Tables()))
-	for i, t := range c.Tables() {
-		pages[i] = out.Page(t.ID())
-	}
+	pages := tables.Each(c.IDs(), out.Page)
 	writeContents(contents, c, pages)
 	for i, t := range c.Tables() {
 		WriteTable(pages[i], rowTable, t, nil)

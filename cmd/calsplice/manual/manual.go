@@ -15,6 +15,7 @@ import (
 	"github.com/rivo/uniseg"
 
 	"calsplice/cmd/calsplice/text"
+	"calsplice/tables"
 )
 
 // width is the number of columns of help.
@@ -39,22 +40,12 @@ func (t Topic) All() string { return t.Text + t.List }
 
 // Names lists the commands and topics that there is help for.
 func (m *Manual) Names() []string {
-	var list []string
-	for _, s := range Below(m.Commands, "") {
-		list = append(list, s.Name)
-	}
-	for _, t := range m.Topics {
-		list = append(list, t.Name)
-	}
-	return list
+	return tables.Each(append(Below(m.Commands, ""), m.Pages()...), func(s *Section) string { return s.Name })
 }
 
 // Pages are the topics' sections.
-func (m *Manual) Pages() (list []*Section) {
-	for _, t := range m.Topics {
-		list = append(list, t.Section)
-	}
-	return list
+func (m *Manual) Pages() []*Section {
+	return tables.Each(m.Topics, func(t Topic) *Section { return t.Section })
 }
 
 //go:embed *.tmpl
@@ -170,19 +161,11 @@ func prose(s string) string {
 
 // list is commands and what they are for, and flags what flags do.
 func list(sections []*Section) string {
-	var rows [][2]string
-	for _, s := range sections {
-		rows = append(rows, [2]string{s.Word(), s.Usage})
-	}
-	return columns(rows)
+	return columns(tables.Each(sections, func(s *Section) [2]string { return [2]string{s.Word(), s.Usage} }))
 }
 
 func flags(list []Declared) string {
-	var rows [][2]string
-	for _, d := range list {
-		rows = append(rows, [2]string{d.Typed(), d.Does()})
-	}
-	return columns(rows)
+	return columns(tables.Each(list, func(d Declared) [2]string { return [2]string{d.Typed(), d.Does()} }))
 }
 
 // columns are names and what they are for, side by side.

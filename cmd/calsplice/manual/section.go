@@ -5,6 +5,8 @@ import (
 	"slices"
 	"strings"
 	"sync"
+
+	"calsplice/tables"
 )
 
 //go:embed help.txt
@@ -43,10 +45,7 @@ type Declared struct {
 // Typed is the flag as it is typed, by each of its names, with what to type behind
 // them.
 func (d Declared) Typed() string {
-	var names []string
-	for _, n := range d.Names {
-		names = append(names, "--"[:min(len(n), 2)]+n)
-	}
+	names := tables.Each(d.Names, func(n string) string { return "--"[:min(len(n), 2)] + n })
 	return strings.TrimSpace(strings.Join(names, ", ") + " " + d.Value)
 }
 

@@ -105,11 +105,7 @@ func (e entry) Seen() string {
 
 // FlagNames are the flags as they are typed.
 func (e entry) FlagNames() string {
-	var list []string
-	for _, f := range e.Flags {
-		list = append(list, f.Name)
-	}
-	return join(list)
+	return join(tables.Each(e.Flags, func(f flag) string { return f.Name }))
 }
 
 // Short reports whether the flag is a letter.
@@ -123,11 +119,7 @@ func bare(flag string) string { return strings.TrimLeft(flag, "-") }
 func join(words []string) string { return strings.Join(words, " ") }
 
 func names(commands []*manual.Section) string {
-	var list []string
-	for _, c := range commands {
-		list = append(list, c.Word())
-	}
-	return join(list)
+	return join(tables.Each(commands, (*manual.Section).Word))
 }
 
 func fish(s string) string {
@@ -136,9 +128,6 @@ func fish(s string) string {
 
 // powershell is a list of words.
 func powershell(words ...string) string {
-	var list []string
-	for _, w := range strings.Fields(join(words)) {
-		list = append(list, "'"+strings.ReplaceAll(w, "'", "''")+"'")
-	}
+	list := tables.Each(strings.Fields(join(words)), func(w string) string { return "'" + strings.ReplaceAll(w, "'", "''") + "'" })
 	return "@(" + strings.Join(list, ", ") + ")"
 }
