@@ -19,11 +19,11 @@ type plan struct {
 	assumed tables.Notes               // channels with the units that are assumed
 	checks  []func(f *workFrame) error // of inputs, while they are read
 	touched map[int]bool               // inputs used by the value being compiled; timeInput for the clock
-	defined map[int]*defined           // by place among Options.Let
+	known   map[meaning]*computed
 }
 
-// defined is a definition, compiled once however often it is used.
-type defined struct {
+// computed is a value that has a name, compiled and computed once however often it is used.
+type computed struct {
 	run     formula.Node
 	touched map[int]bool
 }
@@ -33,7 +33,7 @@ const timeInput = -1
 
 // newPlan begins a plan; what was assumed of the log as a whole is reported by each.
 func (l *Log) newPlan() *plan {
-	return &plan{l: l, defined: map[int]*defined{}, listed: slices.Clone(l.notes)}
+	return &plan{l: l, known: map[meaning]*computed{}, listed: slices.Clone(l.notes)}
 }
 
 // assume notes what is assumed of a column that is used.
@@ -70,35 +70,32 @@ func (p *plan) compile(column string) (*program, error) {
 	return &program{run, slices.Sorted(maps.Keys(p.touched))}, nil
 }
 
+// meaning is what a name stands for: a definition, by its place, or −1 for the log's own.
+type meaning struct {
+	name string
+	let  int
+}
+
 // value compiles a name: a definition before level, a logged channel, or what is
 // derived from those.
 func (p *plan) value(name string, level int) (formula.Node, error) {
-	for i := level - 1; i >= 0; i-- {
-		if d := p.l.opt.Let[i]; d.Name == name {
-			return p.definition(i)
-		}
+	as := meaning{name, level - 1}
+	for as.let >= 0 && p.l.opt.Let[as.let].Name != name {
+		as.let--
 	}
-	if name == "time" {
-		if p.l.clockErr != nil {
-			return nil, p.l.clockErr
-		}
+	switch c, k := p.l.column(name), p.l.conflict(name); {
+	case as.let >= 0:
+	case name == "time" && p.l.clockErr != nil:
+		return nil, p.l.clockErr
+	case name == "time":
 		p.touched[timeInput] = true
 		return func(m *formula.Machine) []float64 { return m.Time }, nil
-	}
-	if c := p.l.column(name); c != nil {
+	case c != nil:
 		return p.input(c)
-	}
-	if k := p.l.conflict(name); k != nil {
+	case k != nil:
 		return nil, p.l.inHeader("%s", k.Text())
 	}
-	if e := p.l.opt.EffectivePulse; e != nil && name == "effective_pulse" {
-		return p.pulse(e)
-	}
-	src, err := p.builtin(name)
-	if err != nil {
-		return nil, err
-	}
-	return p.expression(src, 0)
+	return p.computed(as)
 }
 
 // expression compiles text over the names that a definition at level may use.
@@ -106,21 +103,36 @@ func (p *plan) expression(src string, level int) (formula.Node, error) {
 	return formula.Compile(src, func(name string) (formula.Node, error) { return p.value(name, level) })
 }
 
-// definition compiles one of Options.Let, which sees those before it.
-func (p *plan) definition(i int) (formula.Node, error) {
-	d := p.defined[i]
-	if d == nil {
-		outer := p.touched // which inputs a definition uses is kept with it, for its next use
+// computed compiles what is no column: a definition, which sees those before it, or a
+// derived channel.
+func (p *plan) computed(as meaning) (formula.Node, error) {
+	c := p.known[as]
+	if c == nil {
+		outer := p.touched // which inputs it uses is kept with it, for its next use
 		p.touched = map[int]bool{}
-		run, err := p.expression(p.l.opt.Let[i].Expr, i)
+		run, err := p.compute(as)
 		if err != nil {
 			return nil, err
 		}
-		d = &defined{formula.Once(run), p.touched}
-		p.defined[i], p.touched = d, outer
+		c = &computed{formula.Once(run), p.touched}
+		p.known[as], p.touched = c, outer
 	}
-	maps.Copy(p.touched, d.touched)
-	return d.run, nil
+	maps.Copy(p.touched, c.touched)
+	return c.run, nil
+}
+
+func (p *plan) compute(as meaning) (formula.Node, error) {
+	if as.let >= 0 {
+		return p.expression(p.l.opt.Let[as.let].Expr, as.let)
+	}
+	if e := p.l.opt.EffectivePulse; e != nil && as.name == "effective_pulse" {
+		return p.pulse(e)
+	}
+	src, err := p.builtin(as.name)
+	if err != nil {
+		return nil, err
+	}
+	return p.expression(src, 0)
 }
 
 // pulse compiles the effective pulse, which the caller computes row by row.
