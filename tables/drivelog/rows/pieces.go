@@ -5,8 +5,10 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"calsplice/tables"
 	"calsplice/tables/drivelog/channel"
@@ -25,8 +27,7 @@ type Text struct {
 
 // piece is one run of whole lines on its way from the file to the consumer.
 type piece struct {
-	no    int   // in the log's order
-	off   int64 // of the first byte at which one of its lines may begin; packed logs have buf instead
+	no    int // in the log's order
 	buf   []byte
 	text  []byte // the lines, in buf
 	last  bool
@@ -43,7 +44,13 @@ type pipeline struct {
 	parse func(buf []byte, last bool, b *Batch)
 	take  func(b *Batch, line int) error
 	free  chan *piece
-	cut   func(context.Context) *piece // the next one; nil behind the last
+
+	reading sync.Mutex
+	text    io.Reader    // from the first row on
+	read    atomic.Int64 // bytes of the file
+	rest    []byte       // what the piece before left of its last line
+	cuts    int          // pieces that were cut
+	ended   bool
 
 	order  sync.Mutex
 	parsed []*piece // by number, modulo the pieces that there are
@@ -54,7 +61,6 @@ type pipeline struct {
 	line  int    // file line on which the next piece begins
 	open  []byte // a record that the piece before did not end
 	again Batch
-	done  int64 // bytes taken
 	tell  func(done, size int64)
 }
 
@@ -77,18 +83,18 @@ func (t *Text) EachPiece(ctx context.Context, parse func(buf []byte, last bool, 
 	if t.Progress != nil {
 		w.tell = t.Progress()
 	}
+	r, err := t.stream(t.D.Enc, &w.read)
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	if _, err := io.CopyN(io.Discard, r, t.D.DataStart); err != nil {
+		return tables.In(t.name, 0, 0, "", err)
+	}
+	w.text = r
 	ctx, stop := context.WithCancelCause(ctx)
 	defer stop(nil)
 	var wg sync.WaitGroup
-	w.cut = w.cutPlain()
-	if t.pack != plain || t.D.Enc.Wide() {
-		cut := make(chan *piece, depth)
-		w.cut = func(context.Context) *piece { return <-cut }
-		wg.Go(func() {
-			defer close(cut)
-			w.cutStream(ctx, cut)
-		})
-	}
 	for worker := range workers {
 		wg.Go(func() {
 			if err := w.work(ctx, worker); err != nil {
@@ -109,9 +115,6 @@ func (w *pipeline) work(ctx context.Context, worker int) error {
 		p := w.cut(ctx)
 		if p == nil {
 			return w.handOver(ctx, worker)
-		}
-		if p.off >= 0 {
-			w.t.fetch(p)
 		}
 		if p.err == nil {
 			w.parse(p.text, p.last, &p.batch)
@@ -178,10 +181,8 @@ func (w *pipeline) takePiece(p *piece) error {
 	// What went wrong in a piece is told when its turn comes, so that the first fault of
 	// the log is the one that is reported, whichever worker met it.
 	switch {
-	case errors.Is(p.err, errLong):
-		return tables.In(w.t.name, w.line+b.lines, 0, "", lineTooLong(w.t.MaxLine))
 	case p.err != nil:
-		return tables.In(w.t.name, w.line, 0, "", w.t.streamError(p.err))
+		return tables.In(w.t.name, w.line, 0, "", p.err)
 	case b.err != nil:
 		return b.err
 	case b.other >= 0:
@@ -195,13 +196,8 @@ func (w *pipeline) takePiece(p *piece) error {
 	if b.tail >= 0 {
 		w.open = bytes.Clone(text[b.tail:])
 	}
-	w.done += int64(len(p.text))
-	switch {
-	case w.tell == nil:
-	case w.t.pack == plain:
-		w.tell(w.done, w.t.size)
-	default: // of a packed log, packed bytes
-		w.tell(w.t.read.Load(), w.t.size)
+	if w.tell != nil {
+		w.tell(w.read.Load(), w.t.size) // of a packed log, packed bytes
 	}
 	return nil
 }

@@ -36,9 +36,8 @@ type source struct {
 	at   io.ReaderAt
 	size int64
 	pack packing
-	file *os.File     // to close; nil for bytes in memory
-	temp string       // to remove on closing; "" where nothing is left to remove
-	read atomic.Int64 // bytes of the file that the last stream took
+	file *os.File // to close; nil for bytes in memory
+	temp string   // to remove on closing; "" where nothing is left to remove
 }
 
 const keepInMemory = 8 << 20 // a stream up to this size is not put on the disk
@@ -195,10 +194,9 @@ func (s *source) detectPacking() error {
 }
 
 // stream opens the log's text from its start: unpacked, and as UTF-8 where it
-// is UTF-16.
-func (s *source) stream(enc dialect.Encoding) (io.ReadCloser, error) {
-	s.read.Store(0)
-	var r io.Reader = &counted{io.NewSectionReader(s.at, 0, s.size), &s.read}
+// is UTF-16. It adds up the bytes of the file that were read.
+func (s *source) stream(enc dialect.Encoding, read *atomic.Int64) (io.ReadCloser, error) {
+	var r io.Reader = &counted{io.NewSectionReader(s.at, 0, s.size), read}
 	done := func() {}
 	switch s.pack {
 	case gzipped:
@@ -218,7 +216,7 @@ func (s *source) stream(enc dialect.Encoding) (io.ReadCloser, error) {
 		r, done = z, z.Close
 	}
 	if s.pack != plain {
-		r = &unpacked{r: r, packed: s.size}
+		r = &unpacked{r: r, name: packingNames[s.pack], packed: s.size}
 	}
 	if enc.Wide() {
 		r = transform.NewReader(r, enc.Decoder())
@@ -253,6 +251,7 @@ func (c *closer) Close() error { c.done(); return nil }
 // less than a 500th of its text does not exist.
 type unpacked struct {
 	r             io.Reader
+	name          string
 	packed, given int64
 }
 
@@ -260,11 +259,16 @@ type unpacked struct {
 func (u *unpacked) Read(p []byte) (int, error) {
 	n, err := u.r.Read(p)
 	u.given += int64(n)
-	if errors.Is(err, io.ErrUnexpectedEOF) {
-		return n, errCutShort
+	switch {
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		err = errCutShort
+	case u.given > 64<<20 && u.given/500 > u.packed:
+		err = errors.New("it unpacks to more than 500 times its size: no drive log does")
+	case err != nil && err != io.EOF: // some name themselves
+		err = errors.New(strings.TrimPrefix(err.Error(), u.name+": "))
 	}
-	if u.given > 64<<20 && u.given/500 > u.packed {
-		return n, fmt.Errorf("it unpacks to more than 500 times its size: no drive log does")
+	if err != nil && err != io.EOF {
+		err = fmt.Errorf("%s stream: %w", u.name, err)
 	}
 	return n, err
 }
@@ -316,7 +320,7 @@ func (t *Text) Head(encodingAsked string) (*dialect.Head, error) {
 
 // beginning reads up to n bytes of the log's text.
 func (s *source) beginning(enc dialect.Encoding, n int) (b []byte, atEnd bool, err error) {
-	r, err := s.stream(enc)
+	r, err := s.stream(enc, new(atomic.Int64))
 	if err != nil {
 		return nil, false, err
 	}
@@ -330,16 +334,7 @@ func (s *source) beginning(enc dialect.Encoding, n int) (b []byte, atEnd bool, e
 	case errors.Is(err, errCutShort) && len(b) > 0: // cut short: what there is may still be read
 		err, atEnd = nil, true
 	default:
-		err = &tables.Fault{File: s.name, What: s.streamError(err).Error()}
+		err = &tables.Fault{File: s.name, What: err.Error()}
 	}
 	return b, atEnd, err
-}
-
-// streamError says that the log cannot be read on.
-func (s *source) streamError(err error) error {
-	if s.pack == plain {
-		return err
-	}
-	name := packingNames[s.pack]
-	return fmt.Errorf("%s stream: %s", name, strings.TrimPrefix(err.Error(), name+": "))
 }
