@@ -130,46 +130,22 @@ func divide(dst, a, b []float64) {
 	}
 }
 
-// In the comparisons the value that is no number comes last, since it is rare.
-
-func less(dst, a, b []float64) {
-	a, b = a[:len(dst)], b[:len(dst)]
-	for i := range dst {
-		switch x, y := a[i], b[i]; {
-		case x < y:
-			dst[i] = 1
-		case x >= y:
-			dst[i] = 0
-		default:
-			dst[i] = missing
-		}
-	}
-}
-
-func atMost(dst, a, b []float64) {
-	a, b = a[:len(dst)], b[:len(dst)]
-	for i := range dst {
-		switch x, y := a[i], b[i]; {
-		case x <= y:
-			dst[i] = 1
-		case x > y:
-			dst[i] = 0
-		default:
-			dst[i] = missing
-		}
-	}
-}
-
-func equal(dst, a, b []float64) {
-	a, b = a[:len(dst)], b[:len(dst)]
-	for i := range dst {
-		switch x, y := a[i], b[i]; {
-		case x == y:
-			dst[i] = 1
-		case x < y || x > y:
-			dst[i] = 0
-		default:
-			dst[i] = missing
+// ordered is a test of how two values compare: what it is of the first where it is the
+// less, the same, or the more. The value that is no number comes last, since it is rare.
+func ordered(less, same, more float64) loop {
+	return func(dst, a, b []float64) {
+		a, b = a[:len(dst)], b[:len(dst)]
+		for i := range dst {
+			switch x, y := a[i], b[i]; {
+			case x < y:
+				dst[i] = less
+			case x > y:
+				dst[i] = more
+			case x == y:
+				dst[i] = same
+			default:
+				dst[i] = missing
+			}
 		}
 	}
 }
@@ -188,20 +164,15 @@ func both(dst, a, b []float64) {
 	}
 }
 
-// swapped turns < into >.
-func swapped(op loop) loop { return func(dst, a, b []float64) { op(dst, b, a) } }
-
 // binaryOps are the operators that have a loop. A loop of its own has what filters and
 // trims are made of.
 var binaryOps = map[string]loop{
 	"+": add, "-": subtract, "*": multiply, "/": divide, "**": pairs(math.Pow), "^": pairs(math.Pow),
-	"<": less, "<=": atMost, ">": swapped(less), ">=": swapped(atMost), "==": equal,
-	"!=":  pairs(func(a, b float64) float64 { return tested(a != b, a, b) }),
-	"&&":  both,
-	"and": both,
-	"||":  pairs(func(a, b float64) float64 { return tested(a != 0 || b != 0, a, b) }),
-	"or":  pairs(func(a, b float64) float64 { return tested(a != 0 || b != 0, a, b) }),
+	"<": ordered(1, 0, 0), "<=": ordered(1, 1, 0), ">": ordered(0, 0, 1), ">=": ordered(0, 1, 1), "==": ordered(0, 1, 0), "!=": ordered(1, 0, 1),
+	"&&": both, "and": both, "||": or, "or": or,
 }
+
+var or = pairs(func(a, b float64) float64 { return tested(a != 0 || b != 0, a, b) })
 
 // tested is what a test of two values says, nothing where one of them is missing.
 func tested(is bool, a, b float64) float64 {
