@@ -26,22 +26,16 @@ func microseconds(t float64) int64 {
 // With the first, every visit is a cluster of its own. See [Errors].
 var spans = [...]uint64{0, 2e6, 8e6, 32e6, 128e6, 512e6}
 
-// many is how many visits of a cell wait.
-const many = 31
-
 // visitLog is the visits of one cell, for one channel of one log, while it is
 // read. They come in one order; so the sums need not be exact, only what is
 // added to the cell when the log ends. They are over what values are above the
 // cell's first, its base: a mean far from zero takes no digits from a small
-// variance. Visits that are over wait until there are some, so that each span's
-// clusters are made of many at a time.
+// variance.
 type visitLog struct {
-	base    float64
-	stay    int32 // that the open visit belongs to, −1 before the first
-	open    visit
-	n       int
-	waiting [many + 1]visit // and room for the cluster that was open
-	span    [len(spans)]spanLog
+	base float64
+	stay int32 // that the open visit belongs to, −1 before the first
+	open visit
+	span [len(spans)]spanLog
 }
 
 type spanLog struct {
@@ -67,8 +61,7 @@ func (l *visitLog) add(list []sample) {
 	for i := range list {
 		p := &list[i]
 		if p.stay != stay {
-			l.open = open
-			l.end()
+			l.pass(open, 0)
 			stay, open = p.stay, visit{start: microseconds(p.time)}
 		}
 		open.n += p.weight
@@ -77,70 +70,35 @@ func (l *visitLog) add(list []sample) {
 	l.stay, l.open = stay, open
 }
 
-// end puts the open visit among those that wait.
-func (l *visitLog) end() {
-	if l.open.n == 0 {
-		return
-	}
-	l.waiting[l.n] = l.open
-	if l.n++; l.n == many {
-		l.join(false)
+// pass takes a visit that is over, or a cluster, into a span, and what that closes into the next.
+func (l *visitLog) pass(v visit, span int) {
+	for ; span < len(spans) && v.n > 0; span++ {
+		v = l.span[span].add(v, span)
 	}
 }
 
-// join takes the visits that wait into the clusters of each span; end closes
-// the open ones.
-func (l *visitLog) join(end bool) {
-	list := l.waiting[:l.n]
-	l.n = 0
-	for i := range l.span {
-		next := uint64(math.MaxUint64)
-		if i+1 < len(spans) {
-			next = spans[i+1]
-		}
-		list = l.span[i].join(list, next)
-		if end && l.span[i].open.n > 0 {
-			list = append(list, l.span[i].open)
-			l.span[i].open = none
-		}
+// add adds a cluster of a span, which the open one of the next span takes in or makes room
+// for; it returns the one that it closes so, without n where there is none.
+func (l *spanLog) add(v visit, span int) (closed visit) {
+	l.k++
+	l.nn += float64(v.n * v.n)
+	l.ns += float64(v.n * v.s)
+	l.ss += float64(v.s * v.s)
+	if span+1 < len(spans) && uint64(v.start-l.open.start) >= spans[span+1] {
+		closed, l.open = l.open, v
+		return closed
 	}
-}
-
-// join adds clusters, and puts each into the open one of the next span or, where
-// it is not within that, in its place. It returns those that were closed, in the
-// list's own memory. Where a
-// cluster ends can't be foreseen, so that there is no branch for it.
-func (l *spanLog) join(list []visit, next uint64) []visit {
-	goOn := [2]float64{0, 1}
-	nn, ns, ss, open, closed := l.nn, l.ns, l.ss, l.open, 0
-	for _, v := range list {
-		nn += float64(v.n * v.n)
-		ns += float64(v.n * v.s)
-		ss += float64(v.s * v.s)
-		list[closed] = open
-		within := 0
-		if uint64(v.start-open.start) < next {
-			within = 1
-			v.start = open.start
-		}
-		closed += 1 - within
-		v.n += float64(open.n * goOn[within&1])
-		v.s += float64(open.s * goOn[within&1])
-		open = v
-	}
-	begun := 0
-	if l.open.n == 0 && closed > 0 {
-		begun = 1 // the first that was closed was none
-	}
-	l.k += int64(len(list))
-	l.nn, l.ns, l.ss, l.open = nn, ns, ss, open
-	return list[begun:closed]
+	l.open.n += v.n
+	l.open.s += v.s
+	return visit{}
 }
 
 // into gives everything to a cell that has no samples yet.
 func (l *visitLog) into(to *Cell) {
-	l.end()
-	l.join(true)
+	l.pass(l.open, 0)
+	for i := range l.span { // nothing stays open
+		l.pass(l.span[i].open, i+1)
+	}
 	base := l.base
 	to.visits = l.span[0].k
 	for i := range l.span {
