@@ -44,22 +44,28 @@ func (e *Envelope) Add(t float64, values []float64) {
 		e.started, e.start = true, t
 	}
 	at := e.stretch(t)
-	for at >= e.most {
+	for ; at >= e.most; at = e.stretch(t) {
 		e.halve()
-		at = e.stretch(t)
 	}
 	e.used = max(e.used, at+1)
 	for i, v := range values {
-		if math.IsNaN(v) {
-			continue
-		}
-		if !(e.min[i][at] <= v) {
-			e.min[i][at] = v
-		}
-		if !(e.max[i][at] >= v) {
-			e.max[i][at] = v
-		}
+		e.min[i][at], e.max[i][at] = lower(e.min[i][at], v), higher(e.max[i][at], v)
 	}
+}
+
+// lower and higher are one of two values, of which NaN is none.
+func lower(a, b float64) float64 {
+	if a <= b || b != b {
+		return a
+	}
+	return b
+}
+
+func higher(a, b float64) float64 {
+	if a >= b || b != b {
+		return a
+	}
+	return b
 }
 
 func (e *Envelope) stretch(t float64) int {
@@ -67,40 +73,27 @@ func (e *Envelope) stretch(t float64) int {
 	if !(n >= 0) {
 		return max(e.used-1, 0)
 	}
-	if n > 1e9 {
-		return 1e9
-	}
-	return int(n)
+	return int(min(n, 1e9))
 }
 
 // halve makes every stretch twice as long.
 func (e *Envelope) halve() {
 	e.width *= 2
 	for i := range e.min {
-		fold(e.min[i], e.used, math.Min)
-		fold(e.max[i], e.used, math.Max)
+		fold(e.min[i], lower)
+		fold(e.max[i], higher)
 	}
 	e.used = (e.used + 1) / 2
 }
 
-// fold picks one value of each pair of neighbours; NaN is none.
-func fold(values []float64, used int, pick func(a, b float64) float64) {
-	at := func(i int) float64 {
-		if i < used {
-			return values[i]
-		}
-		return math.NaN()
+// fold picks one value of each pair of neighbours.
+func fold(values []float64, pick func(a, b float64) float64) {
+	half := len(values) / 2
+	for i := range half {
+		values[i] = pick(values[2*i], values[2*i+1])
 	}
-	for i := range values {
-		a, b := at(2*i), at(2*i+1)
-		switch {
-		case math.IsNaN(a):
-			values[i] = b
-		case math.IsNaN(b):
-			values[i] = a
-		default:
-			values[i] = pick(a, b)
-		}
+	for i := half; i < len(values); i++ {
+		values[i] = math.NaN()
 	}
 }
 
