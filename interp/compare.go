@@ -28,9 +28,9 @@ func (s Status) String() string {
 // tables' breakpoints, so that its largest size stands on one of them; Mean and
 // RMS are its exact integrals over the box that the union spans.
 type Difference struct {
-	Axes          tables.Axes // the union of both tables'
-	Values        []float64   // at each node, row after row; NaN where either table is empty
-	First, Second []Status    // at each node
+	Axes   tables.Axes // the union of both tables'
+	Values []float64   // at each node, row after row; NaN where either table is empty
+	Status []Status    // at each node, of the table that says less there
 
 	Largest float64            // size of the largest
 	Node    int                // where it stands, the first of equals
@@ -73,15 +73,14 @@ func compare(a, b *tables.Table, out Outside) (_ *Difference, err error) {
 	if err := cmp.Or(errA, errB); err != nil {
 		return nil, err
 	}
-	var first, second []float64
-	first, d.First = lay(a, atA, out)
-	second, d.Second = lay(b, atB, Hold)
-	d.Values = make([]float64, len(first))
+	first, status := lay(a, atA, out)
+	second, of := lay(b, atB, Hold)
+	d.Values, d.Status = make([]float64, len(first)), status
 	for i := range first {
 		if !conv.Identity() {
 			second[i] = conv.Apply(second[i])
 		}
-		d.Values[i] = second[i] - first[i]
+		d.Values[i], d.Status[i] = second[i]-first[i], max(status[i], of[i])
 	}
 	d.summarize()
 	d.From, d.To = tables.Number(first[d.Node]), tables.Number(second[d.Node])
@@ -198,13 +197,12 @@ func lay(t *tables.Table, p nodes, out Outside) ([]float64, []Status) {
 	return grid(nil, t.Values(), t.Columns(), bx, by), status
 }
 
-// Lay is the table read at every node of axes, held at its edges, row after
-// row, with each node's status.
-func Lay(t *tables.Table, x, y *tables.Axis) ([]float64, []Status, error) {
-	p, err := nodesOn(t, tables.Axes{x, y})
+// Lay is the table read at every node of axes, held at its edges, row after row.
+func Lay(t *tables.Table, axes tables.Axes) ([]float64, error) {
+	p, err := nodesOn(t, axes)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	values, status := lay(t, p, Hold)
-	return values, status, nil
+	values, _ := lay(t, p, Hold)
+	return values, nil
 }

@@ -2,7 +2,6 @@ package interp
 
 import (
 	"fmt"
-	"slices"
 
 	"calsplice/tables"
 )
@@ -13,11 +12,8 @@ import (
 func Like(t, other *tables.Table) (x, y *tables.Axis, notes []string, err error) {
 	var axes tables.Axes
 	theirs := other.Axes()
-	for i, own := range t.Axes() {
-		if own == nil {
-			continue
-		}
-		k := slices.IndexFunc(theirs[:], func(a *tables.Axis) bool { return a != nil && a.Quantity() == own.Quantity() })
+	for i, own := range t.Axes().All() {
+		k := theirs.Of(own.Quantity())
 		if k < 0 {
 			return nil, nil, nil, fmt.Errorf("table %s has no axis of %s, which is the %s axis of %s", other.ID(), tables.Quote(own.Quantity()), "xy"[i:i+1], t.ID())
 		}

@@ -83,10 +83,7 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 
 // refusePast refuses nodes past a table's ends.
 func refusePast(t *tables.Table, p nodes) error {
-	for i, a := range t.Axes() {
-		if a == nil {
-			continue
-		}
+	for i, a := range t.Axes().All() {
 		first, last := a.At(0), a.At(a.Len()-1)
 		for _, v := range p[i] {
 			if v < first || v > last {
@@ -158,10 +155,7 @@ func (r *Resampled) note(format string, args ...any) {
 
 // notePast says which new breakpoints lie past an old axis, and what was done.
 func (r *Resampled) notePast(p nodes) {
-	for i, old := range r.of.Axes() {
-		if old == nil {
-			continue
-		}
+	for i, old := range r.of.Axes().All() {
 		low, high, new := old.At(0), old.At(old.Len()-1), r.Table.Axes()[i]
 		var below, above []string
 		for k, v := range p[i] {

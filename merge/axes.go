@@ -115,10 +115,8 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 		return
 	}
 	s := &Surface{Axes: d.Axes, Largest: tables.Number(d.Largest), Mean: tables.Number(d.Mean), RMS: tables.Number(d.RMS)}
-	for k, a := range d.Axes {
-		if a != nil {
-			s.At = append(s.At, tables.Number(d.At[k]))
-		}
+	for k := range d.Axes.All() {
+		s.At = append(s.At, tables.Number(d.At[k]))
 	}
 	// Without a tolerance, what interpolating twice leaves is no difference. It goes
 	// with the size of the values, for small ones are sums of large ones as well.
@@ -134,11 +132,11 @@ func (t *TableReport) surface(a, b *tables.Table, bound bounds) {
 	}
 	s.Unchanged = t.Changed == 0 && d.Empty == 0 && d.Largest <= allowed*(1+1e-9)
 	var nodes [interp.Extrapolated + 1]int
-	for i := range d.Values {
-		nodes[max(d.First[i], d.Second[i])]++
+	for _, status := range d.Status {
+		nodes[status]++
 	}
 	s.Measured, s.Interpolated, s.Extrapolated = nodes[interp.Measured], nodes[interp.Interpolated], nodes[interp.Extrapolated]
-	s.Worst = max(d.First[d.Node], d.Second[d.Node]).String()
+	s.Worst = d.Status[d.Node].String()
 	t.Surface = s
 	t.Notes = append(t.Notes, d.Notes...)
 	if s.Unchanged {

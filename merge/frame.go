@@ -46,11 +46,8 @@ func (fr *Frame) Place(row, column int) string {
 		return ""
 	}
 	var parts []string
-	for i, axis := range []*tables.Axis{fr.X, fr.Y} {
-		if axis != nil {
-			at := []int{column, row}[i]
-			parts = append(parts, strings.TrimSpace(tables.FormatValue(axis.At(at))+" "+axis.Unit()))
-		}
+	for i, axis := range (tables.Axes{fr.X, fr.Y}).All() {
+		parts = append(parts, strings.TrimSpace(tables.FormatValue(axis.At([]int{column, row}[i]))+" "+axis.Unit()))
 	}
 	return strings.Join(parts, ", ")
 }

@@ -50,6 +50,6 @@ func (g *grid) lay(x, y []float64) ([]float64, error) {
 		return tabletest.Must(tables.NewTable(tables.Fields{ID: "t", X: tabletest.Must(tables.NewAxis("", "", g.x)), Y: tabletest.Must(tables.NewAxis("", "", g.y)), Values: values}))
 	}
 	to := nameless(&grid{x: x, y: y}, make([]float64, len(x)*len(y)))
-	values, _, err := interp.Lay(nameless(g, g.values), to.X(), to.Y())
+	values, err := interp.Lay(nameless(g, g.values), to.Axes())
 	return values, err
 }

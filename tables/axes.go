@@ -1,10 +1,30 @@
 package tables
 
-import "strings"
+import (
+	"iter"
+	"slices"
+	"strings"
+)
 
 // Axes are those of a table, x and then y; nil for one that it lacks. By them a cell is
 // placed, and found again, on a map, a curve and a scalar alike.
 type Axes [2]*Axis
+
+// All are the axes that there are, x by 0 and y by 1.
+func (a Axes) All() iter.Seq2[int, *Axis] {
+	return func(yield func(int, *Axis) bool) {
+		for k, axis := range a {
+			if axis != nil && !yield(k, axis) {
+				return
+			}
+		}
+	}
+}
+
+// Of is the axis that measures a quantity, x by 0 and y by 1; −1 where none does.
+func (a Axes) Of(quantity string) int {
+	return slices.IndexFunc(a[:], func(axis *Axis) bool { return axis != nil && axis.Quantity() == quantity })
+}
 
 // Coordinates are where a cell lies, along x and along y, in the units of its axes; 0
 // along one that is not there.
@@ -43,10 +63,8 @@ func (a Axes) SamePoints(b Axes) bool { return a[0].SamePoints(b[0]) && a[1].Sam
 // Words say something of each axis, between its quantity and its unit.
 func (a Axes) Words(of func(k int, axis *Axis) string) string {
 	var words []string
-	for k, axis := range a {
-		if axis != nil {
-			words = append(words, strings.TrimSpace(axis.Quantity()+" "+of(k, axis)+" "+axis.Unit()))
-		}
+	for k, axis := range a.All() {
+		words = append(words, strings.TrimSpace(axis.Quantity()+" "+of(k, axis)+" "+axis.Unit()))
 	}
 	return strings.Join(words, ", ")
 }

@@ -86,15 +86,13 @@ func cellAlong(a *tables.Axis, t *tables.Table) (func(x, y float64) int, error) 
 	if a == nil {
 		return func(x, y float64) int { return 0 }, nil
 	}
-	for k, own := range t.Axes() {
-		if own == nil || own.Quantity() != a.Quantity() {
-			continue
-		}
-		scale, err := unit.Find(own.Unit(), a.Unit())
-		if err != nil {
-			return nil, fmt.Errorf("axis %s: %w", a.Quantity(), err)
-		}
-		return func(x, y float64) int { return lookup.Nearest(a.Points(), scale.Apply([]float64{x, y}[k])) }, nil
+	k := t.Axes().Of(a.Quantity())
+	if k < 0 {
+		return nil, fmt.Errorf("the cells are along %s, which is no axis of table %s", tables.Quote(a.Quantity()), t.ID())
 	}
-	return nil, fmt.Errorf("the cells are along %s, which is no axis of table %s", tables.Quote(a.Quantity()), t.ID())
+	scale, err := unit.Find(t.Axes()[k].Unit(), a.Unit())
+	if err != nil {
+		return nil, fmt.Errorf("axis %s: %w", a.Quantity(), err)
+	}
+	return func(x, y float64) int { return lookup.Nearest(a.Points(), scale.Apply([]float64{x, y}[k])) }, nil
 }

@@ -110,14 +110,12 @@ func (j *Injector) nonlinear(t *tables.Table, _ *tables.Engine) error {
 // correction changes anything, and gives all of them in ms; −1 where it changes
 // nothing, or has no such axis.
 func CorrectedTo(t *tables.Table) (points []float64, last int, err error) {
-	a, along := t.X(), t.Column
-	if a == nil || a.Quantity() != tables.EffectivePulse {
-		a, along = t.Y(), t.Row
-	}
-	if a == nil || a.Quantity() != tables.EffectivePulse {
+	k := t.Axes().Of(tables.EffectivePulse)
+	if k < 0 {
 		return nil, -1, nil
 	}
-	if points, err = lookup.Points(a); err != nil {
+	along := []func(i int) []float64{t.Column, t.Row}[k]
+	if points, err = lookup.Points(t.Axes()[k]); err != nil {
 		return nil, -1, fmt.Errorf("table %s: %w", t.ID(), err)
 	}
 	last = -1

@@ -125,7 +125,7 @@ func (k *checker) fallback() {
 		return
 	}
 	a, f := advance[0], fallback[0]
-	above, _, err := interp.Lay(a, f.X(), f.Y())
+	above, err := interp.Lay(a, f.Axes())
 	own, inOwn := unit.Find(a.Unit(), f.Unit())
 	if (a.X() == nil) != (f.X() == nil) || (a.Y() == nil) != (f.Y() == nil) {
 		err = errors.New("one has an axis that the other has not")

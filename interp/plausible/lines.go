@@ -44,11 +44,8 @@ func along(t *tables.Table, axis int) (lines []line) {
 // over are a table's lines along an axis that measures one of some quantities, in a unit
 // that is known to.
 func over(t *tables.Table, quantities ...string) (lines []line) {
-	for i, a := range t.Axes() {
-		if a == nil || !slices.Contains(quantities, a.Quantity()) {
-			continue
-		}
-		if _, known := unit.Parse(a.Unit()); known && unit.Fits(a.Quantity(), a.Unit()) {
+	for i, a := range t.Axes().All() {
+		if _, known := unit.Parse(a.Unit()); known && slices.Contains(quantities, a.Quantity()) && unit.Fits(a.Quantity(), a.Unit()) {
 			lines = append(lines, along(t, i)...)
 		}
 	}

@@ -75,10 +75,7 @@ const uncomputed = "what is not known can be kept and compared, and nothing else
 // quantity. What a meter's signal is called is nobody's business.
 func (k *checker) axes(t *tables.Table) {
 	roled := roles[t.Role()].dims != nil && t.Role() != tables.AirMeter
-	for i, a := range t.Axes() {
-		if a == nil {
-			continue
-		}
+	for i, a := range t.Axes().All() {
 		name, quantity, in := "xy"[i:i+1], a.Quantity(), a.Unit()
 		u, known := unit.Parse(in)
 		switch understood := slices.Contains(tables.Quantities, quantity); {
@@ -137,10 +134,8 @@ func (k *checker) unknown(what string, known func(string) bool, words func(*tabl
 // ofAxes is a word of each of a table's axes.
 func ofAxes(t *tables.Table, word func(*tables.Axis) string) []string {
 	var list []string
-	for _, a := range []*tables.Axis{t.X(), t.Y()} {
-		if a != nil {
-			list = append(list, word(a))
-		}
+	for _, a := range t.Axes().All() {
+		list = append(list, word(a))
 	}
 	return list
 }

@@ -36,13 +36,9 @@ func newVehicle(c *tables.Calibration) (*vehicle, error) {
 		e.notes.Addf("the calibration gives no rail pressure: %g kPa over the manifold assumed", engine.UsualRail)
 	}
 	for _, t := range c.Tables() {
-		for _, a := range []*tables.Axis{t.X(), t.Y()} {
-			if a == nil || a.Quantity() != tables.ManifoldPressure {
-				continue
-			}
-			if points, err := lookup.Points(a); err == nil && points[len(points)-1] > 115 {
-				e.boost = true
-			}
+		if k := t.Axes().Of(tables.ManifoldPressure); k >= 0 {
+			points, err := lookup.Points(t.Axes()[k])
+			e.boost = e.boost || err == nil && points[len(points)-1] > 115
 		}
 	}
 	return e, nil

@@ -190,12 +190,11 @@ func (f *fitting) axes() {
 	f.delta = delta.Value()
 }
 
-// voltAxis is the offset table's axis of voltage.
+// voltAxis is the offset table's axis of voltage; nil where it has none.
 func (f *fitting) voltAxis() *tables.Axis {
-	for _, a := range axesOf(f.j.OffsetTable.Table(), 0) {
-		if a.Quantity() == tables.BatteryVoltage {
-			return a.Axis
-		}
+	axes := f.j.OffsetTable.Table().Axes()
+	if k := axes.Of(tables.BatteryVoltage); k >= 0 {
+		return axes[k]
 	}
 	return nil
 }

@@ -199,11 +199,7 @@ func settleOffset(t *tables.Table, from, to float64) float64 {
 func (f *fitting) falling(was, now []float64) {
 	t := f.j.OffsetTable.Table()
 	lines := interp.Lines(t)
-	if y := t.Y(); y != nil && y.Quantity() == tables.BatteryVoltage {
-		lines = lines[t.Rows():]
-	} else {
-		lines = lines[:t.Rows()]
-	}
+	lines = [][]interp.Line{lines[:t.Rows()], lines[t.Rows():]}[max(0, t.Axes().Of(tables.BatteryVoltage))]
 	// The middle of what was visited is believed; the voltages beside it give way.
 	middle := 0
 	if f.volts.points != nil {

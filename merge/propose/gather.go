@@ -33,10 +33,8 @@ type placed struct {
 
 // axesOf are those that a table has, with the place of a cell on each.
 func axesOf(t *tables.Table, cell int) (list []placed) {
-	for _, a := range []placed{{t.X(), cell % t.Columns()}, {t.Y(), cell / t.Columns()}} {
-		if a.Axis != nil {
-			list = append(list, a)
-		}
+	for i, a := range t.Axes().All() {
+		list = append(list, placed{a, []int{cell % t.Columns(), cell / t.Columns()}[i]})
 	}
 	return list
 }

@@ -206,8 +206,7 @@ func advanceAt(advance, fallback *tables.Table) ([]float64, error) {
 	case len(axesOf(advance, 0)) != len(axesOf(fallback, 0)):
 		return nil, errors.New("one has an axis that the other has not")
 	}
-	values, _, err := interp.Lay(advance, fallback.X(), fallback.Y())
-	return values, err
+	return interp.Lay(advance, fallback.Axes())
 }
 
 // roundedDown is a value in steps of the table: half a step too much is advance that an

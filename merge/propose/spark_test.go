@@ -136,7 +136,7 @@ func lawSpark(t *rapid.T) {
 		return
 	}
 	advance, fallback := after.Tables()[0], after.Tables()[1]
-	most, _, err := interp.Lay(advance, fallback.X(), fallback.Y())
+	most, err := interp.Lay(advance, fallback.Axes())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -101,7 +101,7 @@ func On(t, like *tables.Table) ([]float64, bool) {
 	if (t.X() == nil) != (like.X() == nil) || (t.Y() == nil) != (like.Y() == nil) {
 		return nil, false
 	}
-	values, _, err := interp.Lay(t, like.X(), like.Y())
+	values, err := interp.Lay(t, like.Axes())
 	return values, err == nil
 }
 

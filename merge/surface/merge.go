@@ -140,7 +140,7 @@ func (m *merging) surfaces() (err error) {
 // readAll reads tables at every node of axes, held at their edges.
 func readAll(on tables.Axes, list ...*tables.Table) (laid [][]float64, err error) {
 	for _, t := range list {
-		values, _, err := interp.Lay(t, on[0], on[1])
+		values, err := interp.Lay(t, on)
 		if err != nil {
 			return nil, err
 		}
@@ -162,8 +162,7 @@ func (c *change) against(o *tables.Table) error {
 	for i, v := range d.Values {
 		// A cell of both is compared as it stands: there any difference is an edit. What
 		// interpolating twice leaves is none.
-		ofBoth := max(d.First[i], d.Second[i]) == interp.Measured
-		if !ofBoth && math.Abs(v) <= 1e-12*(sizes[0][i]+sizes[1][i]) {
+		if d.Status[i] != interp.Measured && math.Abs(v) <= 1e-12*(sizes[0][i]+sizes[1][i]) {
 			d.Values[i] = 0
 		}
 	}

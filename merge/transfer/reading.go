@@ -92,10 +92,7 @@ func (s *side) read(t *tables.Table) *reading {
 		r.along[0] = &scale{pressure, []float64{s.reference(t)}}
 	}
 	lines := interp.Lines(t)
-	for i, a := range t.Axes() {
-		if a == nil {
-			continue
-		}
+	for i, a := range t.Axes().All() {
 		same := !slices.ContainsFunc([][]interp.Line{lines[:t.Rows()], lines[t.Rows():]}[i], func(l interp.Line) bool {
 			up, down := l.Trend(t.Values())
 			return !up || !down
@@ -245,10 +242,7 @@ func (s *side) places(t *tables.Table, r *reading, from *side) []place {
 	needs := r.needs()
 	var fixed place
 	scales := [2]*scale{}
-	for i, a := range []*tables.Axis{t.X(), t.Y()} {
-		if a == nil {
-			continue
-		}
+	for i, a := range t.Axes().All() {
 		// An axis of the recipient's that the donor does not know needs no reading, and no
 		// fact to read it by; but it is said that nothing changes along it.
 		if k, ok := kindOf(t, a); ok && !slices.Contains(needs, k) {

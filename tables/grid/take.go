@@ -121,11 +121,9 @@ func (o *Order) wanted(like *tables.Table) (w wanted, err error) {
 	if w.axes = [2]*tables.AxisParts{o.X, o.Y}; like != nil {
 		w = wanted{either: true}
 	}
-	for i, a := range like.Axes() {
-		if a != nil {
-			parts := a.Parts()
-			w.axes[i] = &parts
-		}
+	for i, a := range like.Axes().All() {
+		parts := a.Parts()
+		w.axes[i] = &parts
 	}
 	if w.axes[0] == nil && w.axes[1] != nil {
 		err = fmt.Errorf("--y needs --x too: x runs along the columns")

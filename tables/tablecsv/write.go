@@ -60,10 +60,7 @@ func writeTable(l *strictcsv.Writer, t *tables.Table) {
 		l.Number(t.Values()[0])
 		return
 	}
-	for i, a := range t.Axes() {
-		if a == nil {
-			continue
-		}
+	for i, a := range t.Axes().All() {
 		l.Row("xy"[i:i+1], a.Quantity(), a.Unit())
 		for key, value := range a.Extra().Sorted() {
 			l.Word(key)

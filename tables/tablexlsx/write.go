@@ -237,12 +237,11 @@ func below(p *book.Page, t *tables.Table) {
 		field, _ := tables.TableFields.Find(name)
 		sheet.WriteField(p, field, &f)
 	}
-	for i, a := range t.Axes() {
-		if name := "xy"[i : i+1]; a != nil {
-			fact(p, name+" quantity", a.Quantity())
-			fact(p, name+" unit", a.Unit())
-			sheet.WriteKept(p, name+".", a.Extra())
-		}
+	for i, a := range t.Axes().All() {
+		name := "xy"[i : i+1]
+		fact(p, name+" quantity", a.Quantity())
+		fact(p, name+" unit", a.Unit())
+		sheet.WriteKept(p, name+".", a.Extra())
 	}
 	sheet.WriteKept(p, "", f.Extra)
 }

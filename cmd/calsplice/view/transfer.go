@@ -226,13 +226,13 @@ func lossPlace(r *transfer.Result, t *transfer.RoundTrip) string {
 	from, to := r.Members[i].Source, r.Members[i].After
 	var words []string
 	past := false
-	for k, a := range []*tables.Axis{from.X(), from.Y()} {
-		if a == nil || k >= len(t.At) {
-			continue
+	for k, a := range from.Axes().All() {
+		if k >= len(t.At) {
+			break
 		}
 		words = append(words, strings.TrimSpace(tables.Digits(t.At[k], 4)+" "+a.Unit()))
-		for _, b := range []*tables.Axis{to.X(), to.Y()} {
-			if b != nil && b.Quantity() == a.Quantity() && b.Unit() == a.Unit() && (t.At[k] < b.At(0) || t.At[k] > b.At(b.Len()-1)) {
+		for _, b := range to.Axes().All() {
+			if b.Quantity() == a.Quantity() && b.Unit() == a.Unit() && (t.At[k] < b.At(0) || t.At[k] > b.At(b.Len()-1)) {
 				past = true
 			}
 		}
