@@ -136,6 +136,18 @@ func Points(a *tables.Axis) ([]float64, error) {
 	return c.ApplyAll(a.Points()), nil
 }
 
+// PointsOf are an axis's breakpoints in the channels' unit, or as they stand where that is
+// not known. An axis that a table lacks has one, at 0.
+func PointsOf(a *tables.Axis) []float64 {
+	if a == nil {
+		return []float64{0}
+	}
+	if p, err := Points(a); err == nil {
+		return p
+	}
+	return a.Points()
+}
+
 // Table is the table that was bound.
 func (b *Table) Table() *tables.Table { return b.t }
 

@@ -61,26 +61,6 @@ func (b *Table) Slack(at *Point) float64 {
 	return most
 }
 
-// MostSlack is no less than the slack at any point: within 2 % of a coordinate the value
-// moves by -ln 0.98 of what it would on the way from 0 at the steepest place.
-func (b *Table) MostSlack() (most float64) {
-	step := func(points []float64, i int, rise float64) {
-		far := max(math.Abs(points[i]), math.Abs(points[i-1]))
-		most = max(most, 0.0203*far*math.Abs(rise)/(points[i]-points[i-1]))
-	}
-	for r := range b.t.Rows() {
-		for c := range b.t.Columns() {
-			if c > 0 {
-				step(b.x.points, c, b.t.At(r, c)-b.t.At(r, c-1))
-			}
-			if r > 0 {
-				step(b.y.points, r, b.t.At(r, c)-b.t.At(r-1, c))
-			}
-		}
-	}
-	return most
-}
-
 // Fill fills in air charge and air flow from each other, by the engine's facts.
 func (p *Point) Fill(e *tables.Engine) {
 	if e == nil || e.Cylinders == 0 || !(p.Speed > 0) {

@@ -69,13 +69,14 @@ const most = 12
 
 // checker is a check under way.
 type checker struct {
-	doc      *tables.Calibration
-	findings []Finding
-	notes    tables.Notes
-	judged   bool                           // some table has a role that is judged
-	seen     map[string]int                 // findings by table and rule
-	order    []string                       // keys of seen, as met
-	met      map[*tables.Table]map[int]bool // cells that a finding is about
+	doc               *tables.Calibration
+	findings          []Finding
+	notes             tables.Notes
+	judged            bool                           // some table has a role that is judged
+	units, quantities unknownWords                   // of tables that are not
+	seen              map[string]int                 // findings by table and rule
+	order             []string                       // keys of seen, as met
+	met               map[*tables.Table]map[int]bool // cells that a finding is about
 }
 
 // add keeps a finding, as far as there are not too many of its kind.

@@ -74,12 +74,15 @@ const uncomputed = "what is not known can be kept and compared, and nothing else
 // axes judges whether an axis can be computed with and its unit measures its
 // quantity. What a meter's signal is called is nobody's business.
 func (k *checker) axes(t *tables.Table) {
-	roled := roles[t.Role()].dims != nil && t.Role() != tables.AirMeter
+	judged := roles[t.Role()].dims != nil
 	for i, a := range t.Axes().All() {
 		name, quantity, in := "xy"[i:i+1], a.Quantity(), a.Unit()
 		u, known := unit.Parse(in)
 		switch understood := slices.Contains(tables.Quantities, quantity); {
-		case !roled:
+		case !judged:
+			k.units.add(t, in, known)
+			k.quantities.add(t, quantity, understood)
+		case t.Role() == tables.AirMeter:
 		case !understood:
 			k.whole(t, "quantity-unknown", uncomputed, "the quantity %s of its %s axis is not known, expected one of %s",
 				tables.Quote(quantity), name, strings.Join(tables.Quantities, ", "))
@@ -91,6 +94,19 @@ func (k *checker) axes(t *tables.Table) {
 				name, tables.Quote(quantity), tables.Quote(in), u.Dimension())
 		}
 	}
+	if _, known := unit.Parse(t.Unit()); !judged {
+		k.units.add(t, t.Unit(), known)
+	}
+}
+
+// unknownWords are those of tables without a role that nothing computes with, each with the
+// first table that has it.
+type unknownWords struct{ words, said []string }
+
+func (u *unknownWords) add(t *tables.Table, word string, known bool) {
+	if !known && word != "" && !slices.Contains(u.words, word) {
+		u.words, u.said = append(u.words, word), append(u.said, fmt.Sprintf("%s (%s)", tables.Quote(word), t.ID()))
+	}
 }
 
 // unjudged says what a document holds that no rule looked at: units and
@@ -99,45 +115,14 @@ func (k *checker) unjudged() {
 	if len(k.doc.Tables()) > 0 && !k.judged {
 		k.notes.Add("no table has a role, so values were held against their own limits, resolution and neighbours only")
 	}
-	known := func(u string) bool { _, known := unit.Parse(u); return known }
-	k.unknown("units", known, func(t *tables.Table) []string {
-		return append(ofAxes(t, (*tables.Axis).Unit), t.Unit())
-	})
-	understood := func(q string) bool { return slices.Contains(tables.Quantities, q) }
-	k.unknown("quantities", understood, func(t *tables.Table) []string { return ofAxes(t, (*tables.Axis).Quantity) })
-}
-
-// unknown notes what is not known among the words of the tables without a role,
-// each with the first table that has it.
-func (k *checker) unknown(what string, known func(string) bool, words func(*tables.Table) []string) {
-	var list []string
-	seen := map[string]bool{"": true}
-	for _, t := range k.doc.Tables() {
-		if roles[t.Role()].dims != nil {
-			continue
+	for i, said := range [][]string{k.units.said, k.quantities.said} {
+		if n := len(said) - most; n > 0 {
+			said = append(said[:most], fmt.Sprintf("and %d more", n))
 		}
-		for _, w := range words(t) {
-			if !seen[w] && !known(w) {
-				list = append(list, fmt.Sprintf("%s (%s)", tables.Quote(w), t.ID()))
-			}
-			seen[w] = true
+		if said != nil {
+			k.notes.Addf("%s that nothing computes with: %s", []string{"units", "quantities"}[i], strings.Join(said, ", "))
 		}
 	}
-	if n := len(list) - most; n > 0 {
-		list = append(list[:most], fmt.Sprintf("and %d more", n))
-	}
-	if len(list) > 0 {
-		k.notes.Addf("%s that nothing computes with: %s", what, strings.Join(list, ", "))
-	}
-}
-
-// ofAxes is a word of each of a table's axes.
-func ofAxes(t *tables.Table, word func(*tables.Axis) string) []string {
-	var list []string
-	for _, a := range t.Axes().All() {
-		list = append(list, word(a))
-	}
-	return list
 }
 
 // ownBounds holds values against the table's own limits and resolution.

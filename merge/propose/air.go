@@ -81,7 +81,7 @@ func breakpoints(cal *tables.Calibration, target *tables.Table) func(cell int) (
 			drive.AirFlow.Name(): &p.AirFlow, drive.Load.Name(): &p.Load}
 		for _, a := range axesOf(target, cell) {
 			if v := known[along(a.Axis)]; v != nil {
-				*v = pointsOf(a.Axis)[a.at]
+				*v = lookup.PointsOf(a.Axis)[a.at]
 			}
 		}
 		if target.Role() == tables.AirVolumetricEfficiency && math.IsNaN(p.Charge) {

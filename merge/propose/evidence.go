@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"calsplice/interp/cells/axes"
-	"calsplice/interp/lookup"
 	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/unit"
@@ -258,12 +257,3 @@ func fuelTarget(cal *tables.Calibration, id string) (*tables.Table, correctionRu
 
 // fuelRoles are those of the tables that fuel is corrected in.
 var fuelRoles = []tables.Role{tables.InjectorFlow, tables.AirMeter, tables.AirVolumetricEfficiency}
-
-// pointsOf are an axis's breakpoints in the channels' unit, or as they stand
-// where the unit is not known.
-func pointsOf(a *tables.Axis) []float64 {
-	if p, err := lookup.Points(a); err == nil {
-		return p
-	}
-	return a.Points()
-}

@@ -176,12 +176,12 @@ func newFitting(d *settled, target *tables.Table) (*fitting, error) {
 func (f *fitting) axes() {
 	f.flow = oneColumn()
 	if t := f.j.FlowTable; t.Table().X() != nil {
-		f.flow = newLinearBasis(pointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
+		f.flow = newLinearBasis(lookup.PointsOf(t.Table().X()), 50, func(at *lookup.Point) float64 { x, _ := t.XY(at); return x }, f.blocks)
 	}
 	low, high := f.quantiles(func(b *block) float64 { return b.at.Battery })
 	f.volts = oneColumn()
 	if x := f.voltAxis(); x != nil && high-low >= voltSpread {
-		f.volts = newLinearBasis(pointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
+		f.volts = newLinearBasis(lookup.PointsOf(x), 1, func(at *lookup.Point) float64 { return at.Battery }, f.blocks)
 	}
 	var delta drive.Mean
 	for _, b := range f.blocks {

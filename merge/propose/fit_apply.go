@@ -7,6 +7,7 @@ import (
 
 	"calsplice/interp"
 	"calsplice/interp/drive"
+	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
 	"calsplice/tables"
 )
@@ -147,7 +148,7 @@ func (f *fitting) offsetPlace(i int) (column int, seen bool, delta float64) {
 		case tables.BatteryVoltage:
 			column, seen = f.volts.column(a.at)
 		case tables.DifferentialPressure:
-			delta = pointsOf(a.Axis)[a.at]
+			delta = lookup.PointsOf(a.Axis)[a.at]
 		}
 	}
 	return f.flow.len() + column, seen, delta
@@ -260,7 +261,7 @@ func (f *fitting) nearest(i int) (best *block) {
 	if flow.Table().X() == nil {
 		return nil
 	}
-	least, x := math.Inf(1), pointsOf(flow.Table().X())[i]
+	least, x := math.Inf(1), lookup.PointsOf(flow.Table().X())[i]
 	for _, b := range f.blocks {
 		at, _ := flow.XY(&b.at)
 		if d := math.Abs(at - x); d < least {

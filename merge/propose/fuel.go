@@ -123,7 +123,7 @@ func join(notes ...string) string {
 // at full load too: a curve corrected only where closed loop goes would take
 // fuel away there once the learned trim is cleared.
 func infer(target *tables.Table, list []Cell, opt *Options) {
-	x := pointsOf(target.X())
+	x := lookup.PointsOf(target.X())
 	for i := range list {
 		c := &list[i]
 		if !undecided(c.Verdict) {

@@ -18,7 +18,6 @@ type Drive struct {
 	Other  float64 // share of time in which spark table and log disagree, where that is most of it; else 0
 
 	bound                 *lookup.Table
-	slack                 float64 // that it has at most
 	x, y                  []float64
 	bins                  []Bin
 	within                float64        // s of a log within which stays are joined; 0 while none are
@@ -39,21 +38,10 @@ type Drive struct {
 // each lies about a breakpoint or between two, and the same few cells set its spark.
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	// Stays are large, and their room is taken from the machine only as it is used.
-	d := &Drive{Table: t, bound: bound, slack: bound.MostSlack(), x: pointsOf(t.X()), y: pointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
+	d := &Drive{Table: t, bound: bound, x: lookup.PointsOf(t.X()), y: lookup.PointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
 	d.confirmed = make([]bool, len(t.Values()))
 	return d
-}
-
-// pointsOf are the breakpoints in the channels' unit, or as they stand where that is unknown.
-func pointsOf(a *tables.Axis) []float64 {
-	if a == nil {
-		return []float64{0}
-	}
-	if p, err := lookup.Points(a); err == nil {
-		return p
-	}
-	return a.Points()
 }
 
 // Bin is a part of the spark table's plane: half an interval of each axis around

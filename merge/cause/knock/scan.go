@@ -343,10 +343,9 @@ func (s *Listener) spark(r *reading) {
 		return
 	}
 	want := r.table - r.deficit - r.v[drive.Retard]
-	// A table's own steepness is asked only where the spark is off by more than rounding, and
-	// by no more than it can be anywhere.
+	// A table's own steepness is asked only where the spark is off by more than rounding.
 	by, most := math.Abs(spark-want), 0.5+s.d.Table.Resolution()
-	r.off = by > most && (by > most+s.d.slack || by > most+s.d.bound.Slack(&r.at))
+	r.off = by > most && by > most+s.d.bound.Slack(&r.at)
 	s.d.compared++
 	if r.off {
 		s.d.differing++
