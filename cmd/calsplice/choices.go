@@ -1,6 +1,7 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 
 	"calsplice/cmd/calsplice/manual"
@@ -22,15 +23,16 @@ func choicesOf(d manual.Declared) []string {
 	return d.Choices()
 }
 
-// checkChoice refuses the value of a flag that is none of its choices.
-func checkChoice(d manual.Declared, v string) {
+// wrongChoice is [wrong] of a flag that has a few values.
+func wrongChoice(d manual.Declared, v string) string {
 	list := choicesOf(d)
 	if list == nil || slices.Contains(list, v) {
-		return
+		return ""
 	}
-	near := tables.Nearest(v, list)
-	refuse(near != "" && v != "", "--%s is %s: did you mean %s?", d.Names[0], tables.Quote(v), near)
-	refuse(true, "--%s is %s, expected %s", d.Names[0], tables.Quote(v), tables.Listed(list, "or"))
+	if near := tables.Nearest(v, list); near != "" && v != "" {
+		return fmt.Sprintf("%s: did you mean %s?", tables.Quote(v), near)
+	}
+	return fmt.Sprintf("%s, expected %s", tables.Quote(v), tables.Listed(list, "or"))
 }
 
 // choiceFlags are the choices by the flags as they are typed.

@@ -7,6 +7,7 @@ import (
 	"strconv"
 	"strings"
 
+	"calsplice/cmd/calsplice/manual"
 	"calsplice/tables"
 	"calsplice/tables/tablefile"
 )
@@ -21,16 +22,28 @@ type number struct {
 	can    func(v float64) bool
 }
 
-// check refuses a value, as it was typed, that is no such number.
-func (n number) check(flag, value string) error {
+// wrong is a value, as it was typed, that is no such number, and what was wanted; ""
+// where it is one.
+func (n number) wrong(value string) string {
 	v, err := strconv.ParseFloat(value, 64)
 	switch {
 	case err != nil:
-		return fmt.Errorf("--%s is %s, expected %s", flag, tables.Quote(value), n.wanted)
+		return tables.Quote(value) + ", expected " + n.wanted
 	case !n.can(v):
-		return fmt.Errorf("--%s is %v, expected %s", flag, v, n.wanted)
+		return fmt.Sprintf("%v, expected %s", v, n.wanted)
 	}
-	return nil
+	return ""
+}
+
+// wrong is a value that a flag cannot have, and what was wanted; "" where it can.
+func wrong(d manual.Declared, v string) string {
+	if n, ok := numbers[d.Names[0]]; ok {
+		return n.wrong(v)
+	}
+	if _, err := strconv.ParseBool(v); d.Value == "" && err != nil {
+		return tables.Quote(v) + ", expected true or false"
+	}
+	return wrongChoice(d, v)
 }
 
 var (

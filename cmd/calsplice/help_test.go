@@ -371,11 +371,11 @@ func TestNumbers(t *testing.T) {
 		"min-count":  {"3", "1.5", "--min-count is 1.5, expected a whole number"},
 		"bound":      {"1e2", "1e999", `--bound is "1e999", expected a number`},
 	} {
-		if err := numbers[name].check(name, c.good); err != nil {
-			t.Errorf("%s: %v", c.good, err)
+		if what := numbers[name].wrong(c.good); what != "" {
+			t.Errorf("%s: %s", c.good, what)
 		}
-		if err := numbers[name].check(name, c.bad); err == nil || err.Error() != c.want {
-			t.Errorf("%s: %v, want %s", c.bad, err, c.want)
+		if got := "--" + name + " is " + numbers[name].wrong(c.bad); got != c.want {
+			t.Errorf("%s: %s, want %s", c.bad, got, c.want)
 		}
 	}
 }

@@ -214,13 +214,8 @@ func (in *input) checkArguments() {
 // checkValue refuses what the value of a flag cannot be.
 func (in *input) checkValue(d manual.Declared, v string) {
 	name := d.Names[0]
-	if n, ok := numbers[name]; ok {
-		check(n.check(name, v))
-		return
-	}
-	_, err := strconv.ParseBool(v)
-	refuse(d.Value == "" && err != nil, "%s is %s, expected true or false", typed(name), tables.Quote(v))
-	checkChoice(d, v)
+	what := wrong(d, v)
+	refuse(what != "", "%s is %s", typed(name), what)
 	switch name {
 	case "format":
 		in.checkFormat(v)

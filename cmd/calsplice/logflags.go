@@ -11,6 +11,7 @@ import (
 
 	"calsplice/cmd/calsplice/manual"
 	"calsplice/interp/cells/sift"
+	"calsplice/tables"
 	"calsplice/tables/drivelog"
 	"calsplice/tables/tablefile"
 )
@@ -38,7 +39,7 @@ func (in *input) logOptions() drivelog.Options {
 	for _, d := range w.pairs("let") {
 		d := drivelog.Definition{Name: d.name, Expr: d.value}
 		if err := d.Check(); err != nil {
-			w.fail("%s: %s", w.place("let", d.Name+"="+d.Expr), err)
+			w.fail("--let %s: %s", tables.Quote(d.Name+"="+d.Expr), err)
 		}
 		o.Let = append(o.Let, d)
 	}

@@ -23,7 +23,6 @@ func profileKey(flag string) string { return strings.ReplaceAll(flag, "-", "_") 
 // where that says nothing in a profile, whose words then stand as if they were typed.
 type logWords struct {
 	*input
-	kept   map[string]bool // flags that the profile speaks of
 	faults tables.Faults
 }
 
@@ -37,13 +36,10 @@ func pairOf(s string) pair {
 
 // logWords reads the profile, if one is named.
 func (in *input) logWords() *logWords {
-	w := &logWords{input: in, kept: map[string]bool{}}
-	profile := in.text("log-profile")
-	if profile == "" {
-		return w
+	if profile := in.text("log-profile"); profile != "" {
+		check(in.readProfile(strictjson.New(must(tablefile.Any(profile, nil)), profile)))
 	}
-	check(w.read(strictjson.New(must(tablefile.Any(profile, nil)), profile)))
-	return w
+	return &logWords{input: in}
 }
 
 // pairs are the values of a flag that may be given again.
@@ -68,14 +64,6 @@ func (w *logWords) fail(format string, args ...any) {
 	w.faults = append(w.faults, &tables.Fault{What: fmt.Sprintf(format, args...)})
 }
 
-// place is how a fault names a word: by its flag, or by the profile's key.
-func (w *logWords) place(flag, value string) string {
-	if w.kept[flag] {
-		return fmt.Sprintf("%s: %s %s", w.text("log-profile"), profileKey(flag), tables.Quote(value))
-	}
-	return fmt.Sprintf("--%s %s", flag, tables.Quote(value))
-}
-
 func (w *logWords) mapped(flag string) map[string]string {
 	m := map[string]string{}
 	for _, p := range w.pairs(flag) {
@@ -84,8 +72,8 @@ func (w *logWords) mapped(flag string) map[string]string {
 	return m
 }
 
-// read takes in a profile. What the command line says goes before it.
-func (w *logWords) read(r *strictjson.Reader) error {
+// readProfile takes in a profile. What the command line says goes before it.
+func (in *input) readProfile(r *strictjson.Reader) error {
 	keys := strictjson.Keys{Known: []string{"format"}, Need: []string{"format"}}
 	for _, f := range logFlags() {
 		keys.Known = append(keys.Known, profileKey(f.Names[0]))
@@ -101,31 +89,30 @@ func (w *logWords) read(r *strictjson.Reader) error {
 		d := logFlag(strings.ReplaceAll(key, "_", "-"))
 		flag := d.Names[0]
 		if d.Many {
-			w.values[flag], w.kept[flag] = append(w.keptPairs(r, flag), w.many(flag)...), true
+			in.values[flag] = append(in.keptPairs(r, flag), in.many(flag)...)
 			return
 		}
 		v, ok := r.Text()
-		expected := tables.Listed(d.Choices(), "or")
-		if n, is := numbers[flag]; is && n.check(flag, v) != nil {
-			expected = n.wanted
-		} else if is || slices.Contains(d.Choices(), v) {
-			expected = ""
+		if what := wrong(d, v); ok && what != "" {
+			r.Fault(at, "", "found "+what)
 		}
-		if ok && expected != "" {
-			r.Fault(at, "", fmt.Sprintf("found %s, expected %s", tables.Quote(v), expected))
-		}
-		if !w.given(flag) {
-			w.values[flag], w.kept[flag] = []string{v}, true
+		if !in.given(flag) {
+			in.values[flag] = []string{v}
 		}
 	})
 	return r.Err()
 }
 
 // keptPairs are those of a flag of which the command line says nothing.
-func (w *logWords) keptPairs(r *strictjson.Reader, flag string) (list []string) {
+func (in *input) keptPairs(r *strictjson.Reader, flag string) (list []string) {
 	r.Object(strictjson.Keys{}, func(name string) {
+		at := r.Mark()
 		typed := func(s string) bool { return strings.Contains(s, "=") && pairOf(s).name == name }
-		if v, ok := r.Text(); ok && !slices.ContainsFunc(w.many(flag), typed) {
+		v, ok := r.Text()
+		if err := (drivelog.Definition{Name: name, Expr: v}).Check(); ok && flag == "let" && err != nil {
+			r.Fault(at, "", err.Error())
+		}
+		if ok && !slices.ContainsFunc(in.many(flag), typed) {
 			list = append(list, name+"="+v)
 		}
 	})
