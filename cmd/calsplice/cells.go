@@ -19,9 +19,13 @@ func average(in *input) {
 		return
 	}
 	doc := in.cells()
-	v := func() *view.View { return must(view.Cells(doc, in.text("show"))) }
-	in.deliver(result{view: v, page: v, json: documentJSON(doc), write: func(out string, opt tablefile.Options) error {
-		in.caution(view.Kept(doc))
+	in.deliverCells(doc, func() *view.View { return must(view.Cells(doc, in.text("show"))) }, func() []string { return []string{view.Kept(doc)} })
+}
+
+// deliverCells delivers cell averages, with words about them where they go into a file.
+func (in *input) deliverCells(doc *tables.Calibration, v func() *view.View, words func() []string) {
+	in.deliver(result{view: v, pages: true, json: documentJSON(doc), write: func(out string, opt tablefile.Options) error {
+		in.caution(words()...)
 		return tablefile.Write(out, doc, opt)
 	}})
 }

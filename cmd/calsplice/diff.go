@@ -53,7 +53,7 @@ func (in *input) asksTables() bool {
 func (r *result) drives(old, new *cells.Drive, compared *cells.Comparison) {
 	r.json, r.found = asJSON(compared), compared.Changed()
 	r.view = func() *view.View { return view.Drives(old, new, compared) }
-	r.page = r.view
+	r.pages = true
 }
 
 // difference is what is compared, and how.

@@ -44,8 +44,7 @@ func events(in *input) {
 	}))
 	in.printReading(log.Name(), reading)
 	report.Rows = reading.Rows
-	v := func() *view.View { return view.Events(report) }
-	in.deliver(result{view: v, page: v, json: list.print, found: report.Found()})
+	in.deliver(result{pages: true, view: func() *view.View { return view.Events(report) }, json: list.print, found: report.Found()})
 }
 
 // eventList keeps events as JSON in a temporary file until the log is read to its end:

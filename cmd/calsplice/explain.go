@@ -16,8 +16,7 @@ func explain(in *input) {
 	cal := in.doc(in.arg(0))
 	opt := in.logOptions()
 	e := must(in.explain(cal, must(expand(in.rest())), opt))
-	v := func() *view.View { return view.Causes(cal.Name(), e) }
-	in.deliver(result{view: v, page: v, json: asJSON(e), found: e.Finds()})
+	in.deliver(result{pages: true, view: func() *view.View { return view.Causes(cal.Name(), e) }, json: asJSON(e), found: e.Finds()})
 }
 
 func (in *input) explain(cal *tables.Calibration, names []string, opt drivelog.Options) (*view.Explanation, error) {

@@ -22,19 +22,16 @@ func help(in *input) {
 	case m.Topic(in.stdout, name):
 		return
 	}
-	for i, word := range in.args {
-		group := strings.Join(in.args[:i], " ")
-		switch below := manual.Below(m.Commands, group); {
-		case slices.ContainsFunc(below, func(s *manual.Section) bool { return s.Word() == word }):
-		case i == 0:
-			check(errors.New(tables.Unknown("command or topic", word, m.Names())))
-		case below == nil:
-			refuse(true, "%s has no commands of its own: there is no %s", group, tables.Quote(word))
-		default:
-			check(unknownCommand(group, word))
-		}
+	switch c, rest := named(in.args); {
+	case len(rest) == 0 && c.name != "complete":
+		m.Show(in.stdout, manual.Of(name))
+	case c.name == "" || c.name == "complete":
+		check(errors.New(tables.Unknown("command or topic", in.args[0], m.Names())))
+	case c.do == nil:
+		check(unknownCommand(c.name, rest[0]))
+	default:
+		refuse(true, "%s has no commands of its own: there is no %s", c.name, tables.Quote(rest[0]))
 	}
-	m.Show(in.stdout, manual.Of(name))
 }
 
 func theManual() *manual.Manual {

@@ -4,18 +4,13 @@ import (
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/cells"
 	"calsplice/tables"
-	"calsplice/tables/tablefile"
 )
 
 // lookAtDrive is cells with --axes alone: are the trims normal, is retard more
 // than noise.
 func (in *input) lookAtDrive() {
 	s := in.drive(must(expand(in.args)))
-	v := func() *view.View { return view.Drive(s) }
-	in.deliver(result{view: v, page: v, json: documentJSON(s.Drive.Steady), write: func(out string, opt tablefile.Options) error {
-		in.caution(view.Drive(s).Lead...)
-		return tablefile.Write(out, s.Drive.Steady, opt)
-	}})
+	in.deliverCells(s.Drive.Steady, func() *view.View { return view.Drive(s) }, func() []string { return view.Drive(s).Lead })
 }
 
 // drive reads the logs of one drive onto the axes that --axes names.

@@ -25,9 +25,8 @@ func proposal(from func(in *propose.Input) (*propose.Proposal, error)) func(*inp
 		if len(p.Report.Edits) > 0 {
 			cautions = append(cautions, caution.Text())
 		}
-		v := func() *view.View { return view.Proposal(evidence.Cal, after, p) }
-		in.deliver(result{beside: true, view: v, page: v, json: asJSON(&p.Report), cautions: cautions, found: len(p.Report.Edits) > 0,
-			write: writesChanges(p.Changes, evidence.Cal)})
+		in.deliver(result{beside: true, pages: true, view: func() *view.View { return view.Proposal(evidence.Cal, after, p) }, json: asJSON(&p.Report), cautions: cautions,
+			found: len(p.Report.Edits) > 0, write: writesChanges(p.Changes, evidence.Cal)})
 	}
 }
 

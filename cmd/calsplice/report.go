@@ -17,8 +17,7 @@ import (
 
 func report(in *input) {
 	j := in.job()
-	v := func() *view.View { return view.Report(j) }
-	in.deliver(result{view: v, page: v, json: asJSON(j)})
+	in.deliver(result{pages: true, view: func() *view.View { return view.Report(j) }, json: asJSON(j)})
 }
 
 // job reads the calibrations and the drives.

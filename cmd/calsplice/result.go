@@ -19,7 +19,8 @@ import (
 type result struct {
 	view   func() *view.View
 	lines  func() []string       // in place of a view: one line each, however wide, since programs read them too
-	page   func() *view.View     // what -o NAME.html takes; nil where the command writes no pages
+	pages  bool                  // -o NAME.html takes the view
+	page   func() *view.View     // or another one
 	json   func(io.Writer) error // nil where the command prints none
 	write  writer                // writes what else -o names; nil where it takes the page, the picture or JSON
 	charts []view.Chart          // what a picture shows
@@ -62,6 +63,9 @@ var draws = map[string]func(io.Writer, []view.Chart) error{".png": page.WritePNG
 // put writes what -o names.
 func (in *input) put(r result, out string) error {
 	draw := draws[extension(out)]
+	if r.pages && r.page == nil {
+		r.page = r.view
+	}
 	switch {
 	case draw != nil && r.charts != nil:
 		return tablefile.Replace(out, in.stdout, func(w io.Writer) error { return draw(w, r.charts) })

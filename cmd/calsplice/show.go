@@ -14,9 +14,9 @@ func show(in *input) {
 	contents := doc.Contents()
 	contents.Tables = slices.DeleteFunc(slices.Clone(doc.Tables()), func(t *tables.Table) bool { return !only.Table(t.ID()) })
 	part := must(tables.NewCalibration(contents))
-	r := result{json: documentJSON(part), write: writesDocument(part),
+	r := result{pages: true, json: documentJSON(part), write: writesDocument(part),
 		view: func() *view.View { return view.Show(part, contents.Tables) }}
-	if r.page = r.view; part.Kind() == tables.Cells {
+	if part.Kind() == tables.Cells {
 		r.page = func() *view.View { return must(view.Cells(part, "mean")) }
 	}
 	if picture := draws[extension(out)] != nil; picture || in.yes("picture") {

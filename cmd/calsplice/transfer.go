@@ -13,12 +13,11 @@ func runTransfer(in *input) {
 	docs := in.docs(opt.DonorName, opt.RecipientName)
 	in.logDemand(docs[1].Engine(), &opt)
 	r := must(transfer.Run(docs[0], docs[1], opt))
-	v := func() *view.View { return view.Transfer(r) }
 	write := writesChanges(r.Changes, docs[1])
 	if in.yes("apply") {
 		write = writesDocument(r.Changed)
 	}
-	in.deliver(result{beside: true, view: v, page: v, json: asJSON(r), cautions: append(r.Cautions, caution.Text()), write: write})
+	in.deliver(result{beside: true, pages: true, view: func() *view.View { return view.Transfer(r) }, json: asJSON(r), cautions: append(r.Cautions, caution.Text()), write: write})
 }
 
 func (in *input) transferOptions() transfer.Options {

@@ -236,12 +236,10 @@ func Ticks(low, high float64, wanted int) []float64 {
 		return nil
 	}
 	raw := span / float64(wanted)
-	power := math.Pow(10, math.Floor(math.Log10(raw)))
-	step := power * 10
-	for _, m := range []float64{1, 2, 5} {
-		if raw <= m*power {
-			step = m * power
-			break
+	step := math.Pow(10, math.Floor(math.Log10(raw)))
+	for _, by := range []float64{2, 2.5, 2} { // 1, 2, 5, 10
+		if raw > step {
+			step *= by
 		}
 	}
 	var ticks []float64

@@ -190,13 +190,16 @@ func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int
 	list, rows.More = first(list, most, "… and %s smaller ones.")
 	for _, at := range list {
 		x, y := a.At(at.row, at.column), b.At(at.row, at.column)
-		rows.Line(where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y), plus(difference(x, y))+percent(x, y), why[at].Words())
+		rows.Line(where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y), changeWords(x, y), why[at].Words())
 	}
 	return rows
 }
 
+// changeWords is a change in the unit and, where that can be, in per cent.
+func changeWords(from, to float64) string { return plus(difference(from, to)) + percent(from, to) }
+
 func percent(from, to float64) string {
-	if from == 0 || math.IsNaN(from) || math.IsNaN(to) {
+	if from == to || from == 0 || math.IsNaN(from) || math.IsNaN(to) {
 		return ""
 	}
 	return " (" + tables.Signed(100*(to-from)/math.Abs(from), 1) + " %)"

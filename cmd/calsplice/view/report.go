@@ -109,37 +109,36 @@ func (j *Job) stages() []*Stage {
 }
 
 // facts are the figures that matter most, before and after.
-func (j *Job) facts() (facts []Fact) {
-	if len(j.stages()) == 0 {
+func (j *Job) facts() []Fact {
+	facts := []Fact{{Name: "Fuel trim, mean"}, {Name: "Driving time with trims within ±5 %"}, {Name: "Knock retard"}}
+	for i, s := range j.stages() {
+		for k, figure := range s.figures() {
+			if i > 0 {
+				facts[k].Value += " → "
+			}
+			facts[k].Value += figure
+		}
+	}
+	if facts[0].Value == "" {
 		return nil
 	}
-	show := func(name string, of func(*Stage) string) {
-		var words []string
-		for _, s := range j.stages() {
-			words = append(words, of(s))
-		}
-		facts = append(facts, Fact{name, strings.Join(words, " → ")})
-	}
-	percent := func(pick func(v *cells.Verdict) string) func(*Stage) string {
-		return func(s *Stage) string {
-			if s.Trims == nil {
-				return "not known"
-			}
-			return pick(s.Trims)
-		}
-	}
-	show("Fuel trim, mean", percent(func(v *cells.Verdict) string { return tables.Signed(v.Mean, 1) + " %" }))
-	show("Driving time with trims within ±5 %", percent(func(v *cells.Verdict) string { return fmt.Sprintf("%.0f %%", 100*v.TimeShare) }))
-	show("Knock retard", func(s *Stage) string {
-		switch {
-		case s.Drive.Retard == nil:
-			return "not logged"
-		case s.why().Knock == nil:
-			return "not explained"
-		}
-		return string(s.why().Knock.Leading().Cause) + fmt.Sprintf(", peak %s deg", tables.Fixed(s.why().Knock.Peak, 1))
-	})
 	return facts
+}
+
+// figures are those of one drive.
+func (s *Stage) figures() [3]string {
+	mean, time, retard := "not known", "not known", "not logged"
+	if v := s.Trims; v != nil {
+		mean, time = tables.Signed(v.Mean, 1)+" %", fmt.Sprintf("%.0f %%", 100*v.TimeShare)
+	}
+	switch k := s.why().Knock; {
+	case s.Drive.Retard == nil:
+	case k == nil:
+		retard = "not explained"
+	default:
+		retard = fmt.Sprintf("%s, peak %s deg", k.Leading().Cause, tables.Fixed(k.Peak, 1))
+	}
+	return [3]string{mean, time, retard}
 }
 
 // wrong is why it drove as it did before.

@@ -3,7 +3,6 @@ package view
 import (
 	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -119,16 +118,6 @@ func memberRows(m transfer.Member) *Rows {
 		r.Line(append(line, four(v), tables.Shown(before), tables.Shown(after), changeWords(before, after), m.Origin[i].String())...)
 	}
 	return r
-}
-
-func changeWords(before, after float64) string {
-	switch {
-	case before == after:
-		return "·"
-	case before == 0:
-		return "new"
-	}
-	return tables.Signed(100*(after-before)/math.Abs(before), 1) + " %"
 }
 
 func originWords(m transfer.Member) string {
