@@ -84,21 +84,23 @@ func groupOf(grids []view.Grid) group {
 		}
 		shown++
 		widest := 0
-		for _, c := range slices.Concat(g.Cells...) {
-			widest = max(widest, uniseg.StringWidth(c.Marked()))
+		for _, line := range g.Lines {
+			for _, c := range line[1:] {
+				widest = max(widest, uniseg.StringWidth(c.Marked()))
+			}
 		}
-		if len(g.X)*(widest+1) > room {
+		if (len(g.Numbers)-1)*(widest+1) > room {
 			shown = 0
 			break
 		}
-		if widest > roomy && len(g.X) > 6 {
+		if widest > roomy && len(g.Numbers) > 7 {
 			class = "three roomy"
 		}
 	}
 	g := grids[0]
 	switch {
 	case shown < 2:
-		return group{Wide: len(g.X) > 12}
+		return group{Wide: len(g.Numbers) > 13}
 	case g.YName == "":
 		return group{class, "Columns: " + g.XName, true}
 	}

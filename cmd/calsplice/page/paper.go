@@ -163,10 +163,10 @@ type gridSheets struct {
 
 func sheetsOf(g view.Grid, decide int) gridSheets {
 	floor := 0.0
-	if g.X != nil {
+	if g.Head != nil {
 		floor = least
 	}
-	return gridSheets{g, decide, sheets(g.Table("", g.Unit), floor)}
+	return gridSheets{g, decide, sheets(g.Table, floor)}
 }
 
 // word is the width of the longest word of a text that may be set in lines; what

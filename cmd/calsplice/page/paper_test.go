@@ -52,11 +52,11 @@ func TestPaperHasEveryColumn(t *testing.T) {
 // screen; one that does not is printed in panels, each with the row headings.
 func TestWideTablesHavePanels(t *testing.T) {
 	grid := func(columns int) view.Grid {
-		g := view.Grid{Name: "spark", XName: "engine speed", YName: "air charge", Y: []string{"77.5", "88.5"}, Cells: make([][]view.Cell, 2)}
+		g := view.Grid{Name: "spark", XName: "engine speed", YName: "air charge", Table: view.Table{Head: []string{""}, Numbers: slices.Repeat([]bool{true}, columns+1), Lines: [][]view.Cell{{{Text: "77.5"}}, {{Text: "88.5"}}}}}
 		for c := range columns {
-			g.X = append(g.X, fmt.Sprint(1000+c))
-			for r := range g.Cells {
-				g.Cells[r] = append(g.Cells[r], view.Cell{Text: "−1106.11", Scale: view.BySize, Level: 0.2, Note: "far below"})
+			g.Head = append(g.Head, fmt.Sprint(1000+c))
+			for r := range g.Lines {
+				g.Lines[r] = append(g.Lines[r], view.Cell{Text: "−1106.11", Scale: view.BySize, Level: 0.2, Note: "far below"})
 			}
 		}
 		return g
@@ -75,7 +75,7 @@ func TestWideTablesHavePanels(t *testing.T) {
 			t.Errorf("a panel of class %q has the rows %v and %v for %d headings", s.Class, s.Lines[0], s.Lines[1], len(s.Head))
 		}
 	}
-	if !slices.Equal(x, grid(32).X) {
+	if !slices.Equal(x, grid(32).Head[1:]) {
 		t.Errorf("the panels have the columns %v", x)
 	}
 	heads, line := []string{"Start"}, []string{"12.5"}

@@ -30,9 +30,10 @@ func (p *Printer) Grid(g view.Grid) {
 	if names != "" {
 		p.Wrap("  ", names)
 	}
-	t := g.Table("", "")
-	trails := slices.ContainsFunc(g.Cells, func(row []view.Cell) bool { return slices.ContainsFunc(row, view.Cell.Trails) })
-	for _, line := range t.Lines {
+	t := view.Table{Head: g.Head, Numbers: g.Numbers}
+	trails := slices.ContainsFunc(g.Lines, func(row []view.Cell) bool { return slices.ContainsFunc(row, view.Cell.Trails) })
+	for _, line := range g.Lines {
+		line = slices.Clone(line)
 		for i, c := range line[1:] {
 			text := c.Marked()
 			if trails && !c.Trails() {
@@ -40,6 +41,7 @@ func (p *Printer) Grid(g view.Grid) {
 			}
 			line[i+1].Text = text
 		}
+		t.Lines = append(t.Lines, line)
 	}
 	p.columns(t, 1)
 }

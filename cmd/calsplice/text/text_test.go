@@ -14,11 +14,11 @@ import (
 
 // wide is a map of 30 columns.
 func wide() view.Grid {
-	g := view.Grid{XName: "engine speed [r/min]", YName: "air charge [mg]", Y: []string{"100", "1000"}, Cells: make([][]view.Cell, 2)}
+	g := view.Grid{XName: "engine speed [r/min]", YName: "air charge [mg]", Table: view.Table{Head: []string{""}, Numbers: slices.Repeat([]bool{true}, 31), Lines: [][]view.Cell{{{Text: "100"}}, {{Text: "1000"}}}}}
 	for c := range 30 {
-		g.X = append(g.X, fmt.Sprint(400*(c+1)))
-		for r := range g.Cells {
-			g.Cells[r] = append(g.Cells[r], view.Cell{Text: fmt.Sprintf("%d.25", 30*r+c), Scale: view.BySize, Level: float64(c) / 29})
+		g.Head = append(g.Head, fmt.Sprint(400*(c+1)))
+		for r := range g.Lines {
+			g.Lines[r] = append(g.Lines[r], view.Cell{Text: fmt.Sprintf("%d.25", 30*r+c), Scale: view.BySize, Level: float64(c) / 29})
 		}
 	}
 	return g
@@ -36,7 +36,7 @@ func TestGridFitsTheWindow(t *testing.T) {
 				t.Errorf("at %d columns a line has %d: %q", width, w, line)
 			}
 		}
-		for _, cell := range slices.Concat(g.Cells...) {
+		for _, cell := range slices.Concat(g.Lines...) {
 			if !strings.Contains(b.String(), cell.Text) {
 				t.Errorf("at %d columns %s is lost", width, cell.Text)
 			}

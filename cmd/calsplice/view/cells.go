@@ -70,7 +70,7 @@ func sources(doc *tables.Calibration) string {
 func marks(p Part) Mark {
 	var used Mark
 	for _, g := range p.Grids {
-		for _, row := range g.Cells {
+		for _, row := range g.Lines {
 			for _, c := range row {
 				if g.On != OnPages {
 					used |= c.Mark

@@ -34,7 +34,7 @@ func TestIntervalLeavesTheCells(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		row := v.Parts[0].Grids[0].Cells[0]
+		row := v.Parts[0].Grids[0].Lines[0][1:]
 		if got := row[0].Text + " " + row[1].Text; got != "1.39 0.52" { // 2.776 · 0.5 and 2.086 · 0.25
 			t.Errorf("half the intervals are %s, want 1.39 0.52", got)
 		}
@@ -54,7 +54,7 @@ func TestEmptyCells(t *testing.T) {
 			t.Fatal(err)
 		}
 		for _, g := range v.Parts[0].Grids {
-			if row := g.Cells[0]; row[1] != empty || strings.HasPrefix(g.Name, "m") && row[0].Text != want {
+			if row := g.Lines[0][1:]; row[1] != empty || strings.HasPrefix(g.Name, "m") && row[0].Text != want {
 				t.Errorf("%s: %s is %s and %s, want %s and %s", channel, g.Name, row[0].Text, row[1].Text, want, empty.Text)
 			}
 		}
@@ -67,11 +67,11 @@ func TestAChangeHasAScaleOfItsOwn(t *testing.T) {
 	c := cells.CellChange{Before: 6, After: 1, Change: -5, P: 0.001, Q: 0.01, Changed: true}
 	grids := driveGrids(&cells.ChannelChange{Channel: cells.KnockRetard, Unit: "deg", Cells: []cells.CellChange{c}})
 	state, change := grids[1].Legend, grids[2].Legend
-	if state[0].Text != "0" || change[0].Text != "−4" || grids[2].Cells[0][0].Level != change[0].Level {
-		t.Errorf("the scale of retard begins at %s, that of its change at %s; %+v", state[0].Text, change[0].Text, grids[2].Cells[0][0])
+	if state[0].Text != "0" || change[0].Text != "−4" || grids[2].Lines[0][1].Level != change[0].Level {
+		t.Errorf("the scale of retard begins at %s, that of its change at %s; %+v", state[0].Text, change[0].Text, grids[2].Lines[0][1])
 	}
 	none := driveGrids(&cells.ChannelChange{Channel: "lambda_error"})[2]
-	if none.Cells[0][0] != empty || len(none.Legend) != 1 {
+	if none.Lines[0][1] != empty || len(none.Legend) != 1 {
 		t.Errorf("without cells the scale is %+v", none.Legend)
 	}
 }

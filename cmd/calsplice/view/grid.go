@@ -2,6 +2,7 @@ package view
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"calsplice/tables"
@@ -18,13 +19,21 @@ func fits(rows, columns, grids int) bool { return rows*columns*grids <= most }
 // newGrid is a grid on a pair of axes, whose cells cell writes; the address is
 // row and column, from 0.
 func newGrid(name, unit string, x, y *tables.Axis, cell func(row, column int) Cell) Grid {
-	g := Grid{Name: name, Unit: unit, XName: x.Label(), YName: y.Label(), X: headings(x), Y: headings(y)}
-	for r := range max(len(g.Y), 1) {
-		cells := make([]Cell, max(len(g.X), 1))
-		for c := range cells {
-			cells[c] = cell(r, c)
+	g := Grid{Name: name, Unit: unit, XName: x.Label(), YName: y.Label()}
+	if x != nil {
+		g.Head = append([]string{""}, headings(x)...)
+	}
+	rows, columns := headings(y), length(x)
+	g.Numbers = slices.Repeat([]bool{true}, columns+1)
+	for r := range length(y) {
+		line := make([]Cell, 1, columns+1)
+		if rows != nil {
+			line[0].Text = rows[r]
 		}
-		g.Cells = append(g.Cells, cells)
+		for c := range columns {
+			line = append(line, cell(r, c))
+		}
+		g.Lines = append(g.Lines, line)
 	}
 	return g
 }

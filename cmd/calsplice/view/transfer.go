@@ -67,10 +67,11 @@ func memberPart(m transfer.Member) Part {
 	}
 	p.Grids = beforeAfter(m.Before, m.After, nil)
 	columns := m.After.Columns()
-	for r, row := range p.Grids[1].Cells {
-		for c := range row {
-			row[c].Mark |= originMark(m.Origin[r*columns+c])
-			row[c].Note = m.Origin[r*columns+c].String()
+	for r, line := range p.Grids[1].Lines {
+		for c := range columns {
+			cell, origin := &line[c+1], m.Origin[r*columns+c]
+			cell.Mark |= originMark(origin)
+			cell.Note = origin.String()
 		}
 	}
 	p.Grids = append(p.Grids, tableGrid("donor, before rounding", m.Before, func(r, c int) Cell { return Cell{Text: four(m.Exact[r*columns+c])} }))

@@ -11,7 +11,6 @@ package view
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 
 	"calsplice/tables"
@@ -164,12 +163,12 @@ func (i Item) Line() string {
 // Word is a stretch of text that both have, or that one has ("add", "remove").
 type Word struct{ Op, Text string }
 
-// Grid is a table of short texts under its axes.
+// Grid is a table under its axes: breakpoints head its columns and its lines. A curve has
+// one line without a heading, a scalar one cell.
 type Grid struct {
+	Table
 	Name, Unit   string
-	XName, YName string   // such as "engine speed [r/min]"; "" where there is no axis
-	X, Y         []string // headings
-	Cells        [][]Cell
+	XName, YName string // such as "engine speed [r/min]"; "" where there is no axis
 	Legend       []Cell // what shades mean: each with the number that it begins at
 	On           Medium
 }
@@ -227,8 +226,7 @@ func (c Cell) Marked() string {
 // Trails reports whether the marks end in a sign behind the figures.
 func (c Cell) Trails() bool { return c.Mark&(Inferred|AtLimit) != 0 }
 
-// Table is lines of cells, the first of which heads its line: what a printer sets of a
-// grid, and rows themselves.
+// Table is lines of cells, the first of which heads its line.
 type Table struct {
 	Head    []string // of each column; nil where there are none
 	Numbers []bool   // columns that hold numbers
@@ -237,23 +235,6 @@ type Table struct {
 
 // Number reports whether a column holds numbers.
 func (t Table) Number(column int) bool { return column < len(t.Numbers) && t.Numbers[column] }
-
-// Table is a grid as a printer sets it, which has words for the corner over the rows'
-// headings and for the heading of a curve.
-func (g Grid) Table(corner, curve string) (t Table) {
-	if g.X != nil {
-		t.Head = append([]string{corner}, g.X...)
-	}
-	for r, cells := range g.Cells {
-		head := curve
-		if g.Y != nil {
-			head = g.Y[r]
-		}
-		t.Lines = append(t.Lines, append([]Cell{{Text: head}}, cells...))
-		t.Numbers = slices.Repeat([]bool{true}, len(cells)+1)
-	}
-	return t
-}
 
 // Rows is an ordinary table.
 type Rows struct {

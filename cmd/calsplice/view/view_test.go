@@ -82,10 +82,10 @@ func TestCleaned(t *testing.T) {
 	choice := view.Choice{Raw: evil, Words: evil, Sides: []view.Side{{Text: evil}}}
 	v := &view.View{Title: evil, Lead: []string{evil}, Decide: &view.Decide{Head: evil, Tail: [2]string{evil}, Choices: []view.Choice{choice},
 		Tables: []*view.Decided{{Name: evil}}}, Parts: []view.Part{{Charts: []view.Chart{{Surface: &view.Surface{X: []string{evil}}}},
-		Grids: []view.Grid{{Cells: [][]view.Cell{{{Note: evil}}}}}, Rows: &view.Rows{Table: view.Table{Lines: [][]view.Cell{{{Text: evil}}}}}}}}
+		Grids: []view.Grid{{Table: view.Table{Lines: [][]view.Cell{{{}, {Note: evil}}}}}}, Rows: &view.Rows{Table: view.Table{Lines: [][]view.Cell{{{Text: evil}}}}}}}}
 	c := view.Cleaned(v)
 	p, d := c.Parts[0], c.Decide
-	for i, got := range []string{c.Title, c.Lead[0], d.Choices[0].Words, d.Choices[0].Sides[0].Text, d.Tables[0].Name, p.Charts[0].Surface.X[0], p.Grids[0].Cells[0][0].Note, p.Rows.Lines[0][0].Text} {
+	for i, got := range []string{c.Title, c.Lead[0], d.Choices[0].Words, d.Choices[0].Sides[0].Text, d.Tables[0].Name, p.Charts[0].Surface.X[0], p.Grids[0].Lines[0][1].Note, p.Rows.Lines[0][0].Text} {
 		if got != clean {
 			t.Errorf("text %d is %q, want %q", i, got, clean)
 		}
