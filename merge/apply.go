@@ -117,8 +117,7 @@ type tableDraft struct {
 	half  float64 // half the resolution that the document gave, for guards
 	was   *tables.Table
 	place *placement // of the table's frame, once it is looked for
-	mine  bool       // the values are a copy of our own
-	dirty bool
+	dirty bool       // it is another than it was, and its values are our own
 }
 
 func newDraft(doc *tables.Calibration) *draft {
@@ -151,11 +150,10 @@ func (d *draft) setFrames(cs *ChangeSet) {
 func (t *tableDraft) setCell(i int, v float64) {
 	// Until the first cell is set, the values are the document's own, and a document
 	// never changes. One copy serves all edits of the table.
-	if !t.mine {
-		t.f.Values, t.mine = slices.Clone(t.f.Values), true
+	if !t.dirty {
+		t.become(t.f)
 	}
 	t.f.Values[i] = v
-	t.dirty = true
 }
 
 // take takes named fields over.
@@ -163,11 +161,13 @@ func (t *tableDraft) take(names []string, from *State) {
 	f := t.f
 	TableFields.Take(names, &State{Fields: &f}, from)
 	t.become(f)
+	t.place = nil
 }
 
 // become gives the table other fields, whose values belong to somebody else.
 func (t *tableDraft) become(f tables.Fields) {
-	t.f, t.dirty, t.mine, t.place = f, true, false, nil
+	t.f, t.dirty = f, true
+	t.f.Values = slices.Clone(f.Values)
 }
 
 func (d *draft) insert(at int, t *tables.Table) {

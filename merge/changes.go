@@ -93,6 +93,26 @@ type Evidence struct {
 	Note    string // such as "inferred from the nearest breakpoint with evidence"
 }
 
+// Cell addresses a cell of a change set.
+type Cell struct {
+	Table       string
+	Row, Column int
+}
+
+// Evidence is what the edits of cells rest on; none is of no change set.
+func (cs *ChangeSet) Evidence() map[Cell]*Evidence {
+	why := map[Cell]*Evidence{}
+	if cs == nil {
+		return why
+	}
+	for _, e := range cs.Edits {
+		if c, ok := e.(*CellEdit); ok && c.Why != nil {
+			why[Cell{c.Table, c.Row, c.Column}] = c.Why
+		}
+	}
+	return why
+}
+
 // CensoredShare is the share of samples at a limit from which a cell's mean is a lower
 // bound. At 25 %, as far as most controllers go, that share of errors twice as
 // large would move the mean by more than half a step of the trim (0.78 %); below

@@ -1,6 +1,9 @@
 package merge
 
 import (
+	"cmp"
+	"iter"
+	"math"
 	"slices"
 
 	"calsplice/tables"
@@ -98,35 +101,30 @@ func diffTable(edits []Edit, a, b *tables.Table) []Edit {
 		edits = append(edits, e)
 	}
 	if byCell {
-		edits = diffCells(edits, a, b)
+		for cell := range cells(a, b) {
+			edits = append(edits, cell)
+		}
 	}
 	return edits
 }
 
-// diffCells appends an edit for each cell that differs between two tables of
-// one shape.
-func diffCells(edits []Edit, a, b *tables.Table) []Edit {
-	va, vb := a.Values(), b.Values()
-	n := 0
-	for i := range va {
-		if !tables.SameBit(va[i], vb[i]) {
-			n++
+// cells are the edits of the cells in which two tables of one shape differ.
+func cells(a, b *tables.Table) iter.Seq[*CellEdit] {
+	return func(yield func(*CellEdit) bool) {
+		from, to, columns := a.Values(), b.Values(), a.Columns()
+		for i := range from {
+			if !tables.SameBit(from[i], to[i]) && !yield(&CellEdit{Table: a.ID(), Row: i / columns, Column: i % columns, From: from[i], To: to[i]}) {
+				return
+			}
 		}
 	}
-	if n == 0 {
-		return edits
-	}
-	edits = slices.Grow(edits, n)
-	cells := make([]CellEdit, 0, n)
-	columns := a.Columns()
-	for i := range va {
-		if tables.SameBit(va[i], vb[i]) {
-			continue
-		}
-		cells = append(cells, CellEdit{Table: a.ID(), Row: i / columns, Column: i % columns, From: va[i], To: vb[i]})
-		edits = append(edits, &cells[len(cells)-1])
-	}
-	return edits
+}
+
+// Largest are the edits of the cells in which two tables of one shape differ, the
+// largest first.
+func Largest(a, b *tables.Table) []*CellEdit {
+	by := func(e *CellEdit) float64 { return math.Abs(e.To - e.From) }
+	return slices.SortedStableFunc(cells(a, b), func(e, f *CellEdit) int { return cmp.Compare(by(f), by(e)) })
 }
 
 // Reverse is the change set that undoes this one.

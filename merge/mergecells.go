@@ -127,16 +127,13 @@ func (t *tableMerge) warnOfUnit() {
 	if renamed(t.a) && edited(t.b) || renamed(t.b) && edited(t.a) {
 		t.say("one side changed the unit, the other values: check which unit they are in")
 	}
-	for _, axis := range []struct {
-		name string
-		of   func(*tables.Table) *tables.Axis
-	}{{"x", (*tables.Table).X}, {"y", (*tables.Table).Y}} {
+	for k, was := range t.o.Axes() {
 		renamed := func(p *tables.Table) bool {
-			was, now := axis.of(t.o), axis.of(p)
+			now := p.Axes()[k]
 			return was != nil && now != nil && !unit.Same(now.Unit(), was.Unit()) && now.SamePoints(was)
 		}
 		if renamed(t.a) && edited(t.b) || renamed(t.b) && edited(t.a) {
-			t.say("one side changed the unit of axis %s and left its breakpoints, the other changed values: check which unit the breakpoints are in", axis.name)
+			t.say("one side changed the unit of axis %s and left its breakpoints, the other changed values: check which unit the breakpoints are in", "xy"[k:k+1])
 		}
 	}
 }

@@ -3,6 +3,8 @@
 // once each.
 package caution
 
+import "strings"
+
 // Standing is the caution of every proposal, transfer and report, sentence by
 // sentence.
 var Standing = []string{
@@ -14,10 +16,4 @@ var Standing = []string{
 }
 
 // Text is [Standing] as one paragraph.
-func Text() string {
-	text := Standing[0]
-	for _, s := range Standing[1:] {
-		text += " " + s
-	}
-	return text
-}
+func Text() string { return strings.Join(Standing, " ") }

@@ -239,8 +239,9 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 	if err != nil {
 		return // a change set that does not fit its document has nothing to show
 	}
+	why := cs.Evidence()
 	for _, t := range a.Document.Tables() {
-		marks := marks(base.Table(t.ID()), t, cs)
+		marks := marks(base.Table(t.ID()), t, why)
 		if len(marks) == 0 || t.Columns() >= sheet.MostColumns || t.Rows() > sheet.MostRows-100 {
 			continue
 		}
@@ -259,34 +260,20 @@ func writeAfter(out *book.Writer, cs *merge.ChangeSet, base *tables.Calibration)
 const mostComments = 500
 
 // marks are the cells of a table that a change set changes, in words.
-func marks(before, after *tables.Table, cs *merge.ChangeSet) tablexlsx.Marks {
-	if before == nil || len(before.Values()) != len(after.Values()) || !before.X().SamePoints(after.X()) || !before.Y().SamePoints(after.Y()) {
+func marks(before, after *tables.Table, why map[merge.Cell]*merge.Evidence) tablexlsx.Marks {
+	if before == nil || len(before.Values()) != len(after.Values()) || !before.Axes().SamePoints(after.Axes()) {
 		return nil
 	}
-	var changed []int
-	for i, to := range after.Values() {
-		if !tables.SameBit(before.Values()[i], to) {
-			changed = append(changed, i)
-		}
-	}
-	by := func(i int) float64 { return math.Abs(after.Values()[i] - before.Values()[i]) }
-	slices.SortStableFunc(changed, func(i, j int) int { return cmp.Compare(by(j), by(i)) })
-	why := map[int]*merge.Evidence{}
-	for _, e := range cs.Edits {
-		if c, ok := e.(*merge.CellEdit); ok && c.Table == after.ID() && c.Why != nil {
-			why[c.Row*after.Columns()+c.Column] = c.Why
-		}
-	}
 	marks := tablexlsx.Marks{}
-	for n, i := range changed {
+	for n, c := range merge.Largest(before, after) {
 		words := ""
 		if n < mostComments {
-			words = fmt.Sprintf("%s → %s", number(before.Values()[i], before.Unit()), number(after.Values()[i], after.Unit()))
-			if w := why[i]; w != nil {
+			words = fmt.Sprintf("%s → %s", number(c.From, before.Unit()), number(c.To, after.Unit()))
+			if w := why[merge.Cell{Table: c.Table, Row: c.Row, Column: c.Column}]; w != nil {
 				words += "\n" + w.Words()
 			}
 		}
-		marks[i] = words
+		marks[c.Row*after.Columns()+c.Column] = words
 	}
 	return marks
 }

@@ -1,10 +1,8 @@
 package view
 
 import (
-	"cmp"
 	"fmt"
 	"math"
-	"slices"
 
 	"calsplice/merge"
 	"calsplice/tables"
@@ -16,7 +14,7 @@ func (d *Decide) changes(before, after *tables.Calibration, set *merge.ChangeSet
 	if d == nil {
 		return nil
 	}
-	why := evidence(set)
+	why := set.Evidence()
 	for i, s := range d.Tables {
 		b := after.Table(s.id)
 		p := Part{Heading: heading(b), Facts: tableFacts(b), On: OnPages, Decide: i + 1}
@@ -26,27 +24,8 @@ func (d *Decide) changes(before, after *tables.Calibration, set *merge.ChangeSet
 	return parts
 }
 
-// cellAt addresses a cell of a change set.
-type cellAt struct {
-	table       string
-	row, column int
-}
-
-func evidence(set *merge.ChangeSet) map[cellAt]*merge.Evidence {
-	why := map[cellAt]*merge.Evidence{}
-	if set == nil {
-		return why
-	}
-	for _, e := range set.Edits {
-		if c, ok := e.(*merge.CellEdit); ok && c.Why != nil {
-			why[cellAt{c.Table, c.Row, c.Column}] = c.Why
-		}
-	}
-	return why
-}
-
 // showTables puts a table before and after into a part, or the one that there is.
-func (p *Part) showTables(t *merge.TableReport, old, new string, why map[cellAt]*merge.Evidence) {
+func (p *Part) showTables(t *merge.TableReport, old, new string, why map[merge.Cell]*merge.Evidence) {
 	switch {
 	case t.Old == nil:
 		p.Grids = []Grid{valueGrid(new, t.New, tables.Shown)}
@@ -58,7 +37,7 @@ func (p *Part) showTables(t *merge.TableReport, old, new string, why map[cellAt]
 }
 
 // showChange puts the values before and after into a part, for a page.
-func (p *Part) showChange(a, b *tables.Table, why map[cellAt]*merge.Evidence) {
+func (p *Part) showChange(a, b *tables.Table, why map[merge.Cell]*merge.Evidence) {
 	sameAxes := a.X().SamePoints(b.X()) && a.Y().SamePoints(b.Y())
 	if a.X() == nil && b.X() == nil {
 		p.Text = append(p.Text, scalarWords(a, b)) // a sentence, no table of one cell
@@ -95,7 +74,7 @@ func scalarWords(a, b *tables.Table) string {
 	return s
 }
 
-func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
+func beforeAfter(a, b *tables.Table, why map[merge.Cell]*merge.Evidence) []Grid {
 	both, write := sizes(a.Values(), b.Values()), alike(a, b)
 	extent := 0.0
 	for i, v := range a.Values() {
@@ -115,7 +94,7 @@ func beforeAfter(a, b *tables.Table, why map[cellAt]*merge.Evidence) []Grid {
 		tableGrid("difference", b, func(r, c int) Cell {
 			d := difference(a.At(r, c), b.At(r, c))
 			cell := signed(d, extent, plus(d))
-			w := why[cellAt{b.ID(), r, c}]
+			w := why[merge.Cell{Table: b.ID(), Row: r, Column: c}]
 			cell.Note = w.Words()
 			if w != nil && w.Count == 0 && w.Note != "" { // no samples: the note gives the rule
 				cell.Mark |= Inferred
@@ -171,26 +150,17 @@ func plus(v float64) string {
 }
 
 // largestChanges lists changed cells, the largest first.
-func largestChanges(a, b *tables.Table, why map[cellAt]*merge.Evidence, most int) *Rows {
-	var list []cellAt
-	for r := range b.Rows() {
-		for c := range b.Columns() {
-			if !tables.SameBit(a.At(r, c), b.At(r, c)) {
-				list = append(list, cellAt{b.ID(), r, c})
-			}
-		}
-	}
+func largestChanges(a, b *tables.Table, why map[merge.Cell]*merge.Evidence, most int) *Rows {
+	list := merge.Largest(a, b)
 	if len(list) == 0 {
 		return nil
 	}
-	size := func(p cellAt) float64 { return math.Abs(b.At(p.row, p.column) - a.At(p.row, p.column)) }
-	slices.SortStableFunc(list, func(p, q cellAt) int { return cmp.Compare(size(q), size(p)) })
 	rows := NewRows("Place", "#Before", "#After", "#Change", "Evidence")
 	rows.Edits, rows.Caption = true, "Changed cells, the largest first"
 	list, rows.More = first(list, most, "… and %s smaller ones.")
-	for _, at := range list {
-		x, y := a.At(at.row, at.column), b.At(at.row, at.column)
-		rows.Line(where(b.X(), b.Y(), at.row, at.column), tables.Shown(x), tables.Shown(y), changeWords(x, y), why[at].Words())
+	for _, e := range list {
+		w := why[merge.Cell{Table: e.Table, Row: e.Row, Column: e.Column}]
+		rows.Line(where(b.X(), b.Y(), e.Row, e.Column), tables.Shown(e.From), tables.Shown(e.To), changeWords(e.From, e.To), w.Words())
 	}
 	return rows
 }

@@ -28,7 +28,7 @@ func Difference(old, new *tables.Calibration, r *merge.Report, t merge.Tolerance
 		v.Decide.part(&p, "")
 		v.Parts = append(v.Parts, p)
 	}
-	why := evidence(set)
+	why := set.Evidence()
 	for i := range r.Tables {
 		t := &r.Tables[i]
 		if set == nil {
