@@ -49,14 +49,7 @@ func (m *merging) widened(c *change) {
 			kept[i] = 0 // ours is there
 		}
 	}
-	merged, err := tables.NewTable(tables.Fields{ID: "t", X: m.to[0], Y: m.to[1], Values: kept})
-	if err != nil {
-		return
-	}
-	now, ok := On(merged, c.d)
-	if !ok {
-		return
-	}
+	now := readAll(c.d.Axes(), surfaceOf(m.to, kept, 0))[0]
 	largest := slices.Max(sizesOf(c.d).Values())
 	low, high := tables.Coordinates{math.Inf(1), math.Inf(1)}, tables.Coordinates{math.Inf(-1), math.Inf(-1)}
 	var at tables.Coordinates

@@ -50,28 +50,48 @@ func (s *Sides) Merge() (_ *Merged, failed string) {
 		}
 	}
 	m.asked = m.to
-	oneGrid, err := m.read()
-	switch {
-	case oneGrid:
+	defer func() {
+		switch r := recover().(type) {
+		case nil:
+		case beyond:
+			failed = "x"
+		default:
+			panic(r)
+		}
+	}()
+	if m.read() {
 		// No surface is needed here, which makes the usual merge of a large table one
 		// pass over its cells.
 		m.cells()
-	case err == nil:
-		err = m.surfaces()
-	}
-	if err != nil {
-		return nil, "x"
+	} else {
+		m.surfaces()
 	}
 	m.X, m.Y = m.to[0], m.to[1]
 	m.listClashes()
 	return m.Merged, ""
 }
 
+// beyond is what ends a merge: a surface that cannot be computed, of values so large
+// that their difference is no number, or of too many nodes.
+type beyond struct{ error }
+
+func must[V any](v V, err error) V {
+	if err != nil {
+		panic(beyond{err})
+	}
+	return v
+}
+
+// surfaceOf is a table of some values on axes.
+func surfaceOf(on tables.Axes, values []float64, resolution float64) *tables.Table {
+	return must(tables.NewTable(tables.Fields{ID: "t", Resolution: resolution, X: on[0], Y: on[1], Values: values}))
+}
+
 // read takes of the sides what a merge needs, and reports whether all cells
 // correspond by index. An axis whose breakpoints are the same in all three and in
 // the merged table, in whatever units, is the merged one: places are named, and
 // found again, by its breakpoints.
-func (m *merging) read() (oneGrid bool, err error) {
+func (m *merging) read() (oneGrid bool) {
 	three := [3]*tables.Table{m.Base, m.Ours, m.Theirs}
 	on := [3]tables.Axes{m.Base.Axes(), m.Ours.Axes(), m.Theirs.Axes()}
 	oneGrid = true
@@ -86,13 +106,10 @@ func (m *merging) read() (oneGrid bool, err error) {
 		if oneGrid && t.Axes().SamePoints(m.to) {
 			continue // it serves as it is, and a large table is not gone through once more
 		}
-		three[i], err = tables.NewTable(tables.Fields{ID: "t", Resolution: m.Resolution, X: on[i][0], Y: on[i][1], Values: t.Values()})
-		if err != nil {
-			return false, err
-		}
+		three[i] = surfaceOf(on[i], t.Values(), m.Resolution)
 	}
 	m.o, m.a, m.b = three[0], &change{Table: three[1]}, &change{Table: three[2]}
-	return oneGrid, nil
+	return oneGrid
 }
 
 // cells merges three tables on one grid. Every cell is in all of them.
@@ -106,59 +123,39 @@ func (m *merging) cells() {
 }
 
 // surfaces merges tables on different grids.
-func (m *merging) surfaces() (err error) {
-	for _, c := range []*change{m.a, m.b} {
-		if err := c.against(m.o); err != nil {
-			return err
-		}
-	}
-	if err := m.fill(); err != nil {
-		return err
-	}
+func (m *merging) surfaces() {
+	m.a.against(m.o)
+	m.b.against(m.o)
+	m.fill()
 	// An edit of ours on a breakpoint that theirs removed may show in no merged cell.
 	// It must not vanish: ours keeps the breakpoint, and the cell is a clash. What
 	// theirs loses in the same way is a clash on the base's own grid: see listClashes.
 	if lost := m.lost(m.a); len(lost) > 0 {
 		for _, e := range lost {
 			for k, a := range m.to {
-				if m.to[k], err = With(a, e.at[k]); err != nil {
-					return err
-				}
+				m.to[k] = must(With(a, e.at[k]))
 			}
 		}
-		if err := m.fill(); err != nil {
-			return err
-		}
+		m.fill()
 		for _, e := range lost {
 			m.clash[m.to.Find(e.at)] = true
 		}
 	}
 	m.report()
-	return nil
 }
 
 // readAll reads tables at every node of axes, held at their edges.
-func readAll(on tables.Axes, list ...*tables.Table) (laid [][]float64, err error) {
+func readAll(on tables.Axes, list ...*tables.Table) (laid [][]float64) {
 	for _, t := range list {
-		values, err := interp.Lay(t, on)
-		if err != nil {
-			return nil, err
-		}
-		laid = append(laid, values)
+		laid = append(laid, must(interp.Lay(t, on)))
 	}
-	return laid, nil
+	return laid
 }
 
 // against makes the difference surface.
-func (c *change) against(o *tables.Table) error {
-	d, err := interp.Compare(o, c.Table)
-	if err != nil {
-		return err
-	}
-	sizes, err := readAll(d.Axes, sizesOf(o), sizesOf(c.Table))
-	if err != nil {
-		return err
-	}
+func (c *change) against(o *tables.Table) {
+	d := must(interp.Compare(o, c.Table))
+	sizes := readAll(d.Axes, sizesOf(o), sizesOf(c.Table))
 	for i, v := range d.Values {
 		// A cell of both is compared as it stands: there any difference is an edit. What
 		// interpolating twice leaves is none.
@@ -166,8 +163,7 @@ func (c *change) against(o *tables.Table) error {
 			d.Values[i] = 0
 		}
 	}
-	c.d, err = tables.NewTable(tables.Fields{ID: "t", X: d.Axes[0], Y: d.Axes[1], Values: d.Values})
-	return err
+	c.d = surfaceOf(d.Axes, d.Values, 0)
 }
 
 // sizesOf is a table of the sizes of another's values.
@@ -181,11 +177,8 @@ func sizesOf(t *tables.Table) *tables.Table {
 }
 
 // fill fills in the merged cells.
-func (m *merging) fill() error {
-	laid, err := readAll(m.to, m.o, m.a.Table, m.b.Table, m.a.d, m.b.d)
-	if err != nil {
-		return err
-	}
+func (m *merging) fill() {
+	laid := readAll(m.to, m.o, m.a.Table, m.b.Table, m.a.d, m.b.d)
 	m.Values, m.clash = make([]float64, len(laid[0])), make([]bool, len(laid[0]))
 	m.Settled, m.Carried, m.largest = 0, 0, 0
 	for k, c := range []*change{m.a, m.b} {
@@ -219,7 +212,6 @@ func (m *merging) fill() error {
 		}
 		m.Values[i] = v
 	}
-	return nil
 }
 
 // cell merges a cell that both sides have; inO is whether the base has it too.

@@ -108,3 +108,17 @@ func TestClashOnAConvertedAxis(t *testing.T) {
 		t.Errorf("the clash is %+v, want it at 3000 r/min, 0.4 bar, [1, 2] of the base", c)
 	}
 }
+
+// TestBeyondNumbers: where a difference is too large for a number, the axis is named as
+// what cannot be merged; a little less is carried.
+func TestBeyondNumbers(t *testing.T) {
+	table := func(values []float64, points ...float64) *tables.Table {
+		return tabletest.Must(tables.NewTable(tables.Fields{ID: "t", X: axisOf("%", points...), Values: values}))
+	}
+	for by, want := range map[float64]string{1.7e308: "x", 1e300: ""} {
+		s := Sides{Base: table([]float64{-by, 0}, 1, 2), Ours: table([]float64{-by, 0, 0}, 1, 2, 3), Theirs: table([]float64{by, 0}, 1, 2)}
+		if _, failed := s.Merge(); failed != want {
+			t.Errorf("%v: %q, want %q", by, failed, want)
+		}
+	}
+}
