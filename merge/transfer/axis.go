@@ -62,14 +62,10 @@ func (s *side) readAxis(t *tables.Table, a *tables.Axis) *scale {
 			wanted = append(wanted, quantities[k]...)
 		}
 		s.refuse(t, "an axis of %s means nothing for %s here: expected %s", tables.Quote(a.Quantity()), t.Role(), tables.Listed(wanted, "or"))
-		return everywhere
 	}
 	// From here on all is in kPa, V and ms.
 	points, err := lookup.Points(a)
-	if err != nil {
-		s.refuse(t, "%v", err)
-		return everywhere
-	}
+	s.need(t, err)
 	if k == pressure {
 		for i, v := range points {
 			points[i] = s.delta(t, a.Quantity(), v, i)

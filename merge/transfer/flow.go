@@ -71,9 +71,7 @@ func conversion(from, to *side, src, dst *tables.Table) func(float64) float64 {
 	// no density is asked for.
 	if !flow || u.Dimension() == v.Dimension() && (p == q || p == 0 || q == 0) {
 		c, err := unit.Between(u, v)
-		if err != nil {
-			to.refuse(dst, "%v", err)
-		}
+		to.need(dst, err)
 		return c.Apply
 	}
 	a, b := fluids(from, to, src, dst)
@@ -81,9 +79,7 @@ func conversion(from, to *side, src, dst *tables.Table) func(float64) float64 {
 		return throughMass(from, to, src, dst)
 	}
 	c, err := unit.Flow(u, v, a)
-	if err != nil {
-		from.refuse(src, "%v", err)
-	}
+	from.need(src, err)
 	return c.Apply
 }
 
@@ -94,13 +90,9 @@ func throughMass(from, to *side, src, dst *tables.Table) func(float64) float64 {
 	u, _ := unit.Parse(src.Unit())
 	v, _ := unit.Parse(dst.Unit())
 	in, err := unit.Flow(u, grams(), a)
-	if err != nil {
-		from.refuse(src, "%v", err)
-	}
+	from.need(src, err)
 	out, err := unit.Flow(grams(), v, b)
-	if err != nil {
-		to.refuse(dst, "%v", err)
-	}
+	to.need(dst, err)
 	root := math.Sqrt(b / a)
 	from.notes.cautions.Addf("fluids differ: flow measured at %s kg/L (%s) is turned to %s kg/L (%s) at the same pressure, mass flow × √(%s/%s) = %s",
 		from.fluid, from.fluid.from, to.fluid, to.fluid.from, to.fluid, from.fluid, short(root))
@@ -117,7 +109,6 @@ func fluids(from, to *side, src, dst *tables.Table) (a, b float64) {
 	}
 	if known.fluid.density == 0 {
 		from.refuse(src, "%s to %s needs a fuel density: give the donor's engine fuel_density, or --donor-density", src.Unit(), dst.Unit())
-		return 0, 0
 	}
 	for _, s := range []*side{known, other} {
 		if s.fluid.density > 0 {

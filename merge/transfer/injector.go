@@ -25,9 +25,9 @@ func grams() unit.Unit {
 // pulse width: the tables of its group that are there.
 type injector map[tables.Role]*reading
 
-// newInjector reads a side's injector. It wants a flow; other members may be
+// newInjector reads a side's injector. A flow must be there; other members may be
 // missing.
-func (s *side) newInjector() (injector, *tables.Fault) {
+func (s *side) newInjector() injector {
 	if s.member[tables.InjectorFlow] == nil {
 		s.refuse(nil, "there is no table of role %s", tables.InjectorFlow)
 	}
@@ -41,9 +41,8 @@ func (s *side) newInjector() (injector, *tables.Fault) {
 		switch u, _ := unit.Parse(t.Unit()); role {
 		case tables.InjectorFlow:
 			var err error
-			if r.toBase, err = unit.Flow(u, grams(), s.fluid.density); err != nil {
-				s.refuse(t, "%v", err)
-			}
+			r.toBase, err = unit.Flow(u, grams(), s.fluid.density)
+			s.need(t, err)
 			// A curve is held past its ends, as the controller does; a scalar follows
 			// the square-root law, as the injector does.
 			r.orifice = r.over != nil && r.over.X().Len() == 1
@@ -56,10 +55,7 @@ func (s *side) newInjector() (injector, *tables.Fault) {
 		}
 		i[role] = r
 	}
-	if fault := s.notes.refusal(); fault != nil {
-		return nil, fault
-	}
-	return i, nil
+	return i
 }
 
 // with is the side with other tables in the group, that notes what it uses elsewhere.

@@ -71,13 +71,9 @@ func (s *side) lay(r *reading) {
 	}
 	x, err := tables.NewAxis("", "", at[0])
 	y, errY := tables.NewAxis("", "", at[1])
-	if err = cmp.Or(err, errY); err == nil {
-		r.over, err = tables.NewTable(tables.Fields{ID: r.t.ID(), X: x, Y: y, Values: values})
-	}
-	if err != nil {
-		s.refuse(r.t, "%v", err)
-		return
-	}
+	s.need(r.t, cmp.Or(err, errY))
+	r.over, err = tables.NewTable(tables.Fields{ID: r.t.ID(), X: x, Y: y, Values: values})
+	s.need(r.t, err)
 	r.surface = interp.NewSurface(r.over)
 }
 
@@ -116,9 +112,7 @@ func (s *side) read(t *tables.Table) *reading {
 		s.refuse(t, "both axes tell the %s", k)
 	}
 	s.checkFlow(r)
-	if s.notes.refused == nil {
-		s.lay(r)
-	}
+	s.lay(r)
 	return r
 }
 
@@ -150,9 +144,7 @@ func (s *side) reference(t *tables.Table) float64 {
 		}
 		s.check(ref)
 		kPa, err := lookup.Base(ref.Unit())
-		if err != nil {
-			s.refuse(ref, "%v", err)
-		}
+		s.need(ref, err)
 		v, told := kPa.Apply(ref.At(0, 0)), tables.FormatValue(ref.At(0, 0))+" "+ref.Unit()
 		if !(v > 0) {
 			s.refuse(ref, "reference pressure is %s, expected more than 0", told)
@@ -225,9 +217,6 @@ func carry(from, to *side, role tables.Role) (c carried) {
 	to.check(dst)
 	c.places = to.places(dst, r, from)
 	turn := conversion(from, to, src, dst)
-	if from.notes.refused != nil {
-		return carried{}
-	}
 	for _, p := range c.places {
 		v, origin := r.at(p)
 		c.values, c.origins = append(c.values, turn(v)), append(c.origins, origin)
@@ -255,9 +244,6 @@ func (s *side) places(t *tables.Table, r *reading, from *side) []place {
 		if !slices.ContainsFunc(scales[:], func(sc *scale) bool { return sc != nil && sc.kind == k }) {
 			fixed[k] = s.fix(t, k, r.t, from)
 		}
-	}
-	if s.notes.refused != nil {
-		return nil
 	}
 	places := make([]place, 0, len(t.Values()))
 	for i := range t.Values() {

@@ -85,12 +85,11 @@ func (j *job) report() {
 	j.recipient.settleFluid(j.donor)
 	// The recipient may be a blank to be filled in, whose own injector says nothing: the
 	// part of the report that compares is then left out, and the rest stands.
-	before, fault := j.recipient.with(nil, &notes{}).newInjector()
-	if fault != nil {
+	var before, after injector
+	if fault := attempt(func() { before = j.recipient.with(nil, &notes{}).newInjector() }); fault != nil {
 		j.notShown("pulse widths before", fault)
 	}
-	after, fault := j.recipient.with(r.Members, &notes{}).newInjector()
-	if fault != nil {
+	if fault := attempt(func() { after = j.recipient.with(r.Members, &notes{}).newInjector() }); fault != nil {
 		j.notShown("pulse widths, duty and power", fault)
 	} else {
 		j.points(before, after)

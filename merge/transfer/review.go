@@ -74,8 +74,8 @@ func (j *job) roundTrips() []RoundTrip {
 
 func roundTrip(m Member, from, to *side) RoundTrip {
 	r := RoundTrip{Role: m.Role, Table: m.Donor, Unit: m.DonorUnit, Largest: unknown, Mean: unknown, RMS: unknown, Percent: unknown, At: []float64{}}
-	c := carry(from, to, m.Role)
-	if fault := from.notes.refusal(); fault != nil {
+	var c carried
+	if fault := attempt(func() { c = carry(from, to, m.Role) }); fault != nil {
 		r.Why = fault.What
 		return r
 	}

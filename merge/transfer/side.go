@@ -43,20 +43,10 @@ type rail struct {
 	text string
 }
 
-// notes gathers what the result rests on, each once, in the order of use, and the
-// first thing that is missing or contradicts itself: what is computed after that
-// means nothing.
+// notes gathers what the result rests on, each once, in the order of use.
 type notes struct {
 	assumed  []Assumption
 	cautions tables.Notes
-	refused  *tables.Fault
-}
-
-// refusal is what was refused since it was last asked; nil where nothing was.
-func (n *notes) refusal() *tables.Fault {
-	f := n.refused
-	n.refused = nil
-	return f
 }
 
 func (n *notes) assume(name, value, from string) {
@@ -75,11 +65,32 @@ func (s *side) fault(t *tables.Table, format string, args ...any) *tables.Fault 
 	return f
 }
 
-// refuse notes what is wrong with one of the side's tables, or with the whole side.
+// refuse ends what is computed, since something of one of the side's tables, or of the
+// whole side, is missing or contradicts itself: [attempt] has the fault.
 func (s *side) refuse(t *tables.Table, format string, args ...any) {
-	if s.notes.refused == nil {
-		s.notes.refused = s.fault(t, format, args...)
+	panic(s.fault(t, format, args...))
+}
+
+// need refuses a table for an error.
+func (s *side) need(t *tables.Table, err error) {
+	if err != nil {
+		s.refuse(t, "%v", err)
 	}
+}
+
+// attempt computes something, and gives what was refused; nil where nothing was.
+func attempt(f func()) (refused *tables.Fault) {
+	defer func() {
+		switch r := recover().(type) {
+		case nil:
+		case *tables.Fault:
+			refused = r
+		default:
+			panic(r)
+		}
+	}()
+	f()
+	return nil
 }
 
 // newSide reads what one calibration says.
@@ -152,7 +163,6 @@ func (s *side) readFuel(given float64, flag string) *tables.Fault {
 func (s *side) useRail(t *tables.Table, quantity string) lookup.Rail {
 	if s.rail == nil {
 		s.refuse(t, "its axis of %s tells no differential pressure without the rail pressure: give the %s's engine rail_pressure", quantity, s.whose)
-		return lookup.Rail{}
 	}
 	s.notes.assume(s.whose+"'s rail pressure", s.rail.text, s.whose+"'s document")
 	return s.rail.Rail

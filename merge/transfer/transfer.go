@@ -44,12 +44,9 @@ func Run(donor, recipient *tables.Calibration, opt Options) (*Result, error) {
 	// complete.
 	roles, faults := j.roles()
 	for _, role := range roles {
-		m := j.move(role)
-		if f := j.notes.refusal(); f != nil {
+		if f := attempt(func() { j.move(role) }); f != nil {
 			faults = append(faults, f)
-			continue
 		}
-		j.result.Members = append(j.result.Members, *m)
 	}
 	if len(faults) > 0 {
 		return nil, faults
@@ -126,13 +123,10 @@ func (j *job) roles() ([]tables.Role, tables.Faults) {
 }
 
 // move brings one member across.
-func (j *job) move(role tables.Role) *Member {
+func (j *job) move(role tables.Role) {
 	src, dst := j.donor.member[role], j.recipient.member[role]
 	c := carry(j.donor, j.recipient, role)
-	if j.notes.refused != nil {
-		return nil
-	}
-	m := &Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(),
+	m := Member{Role: role, Table: dst.ID(), Donor: src.ID(), Unit: dst.Unit(), DonorUnit: src.Unit(),
 		X: along(dst.X()), Y: along(dst.Y()), Old: dst.Values(), Before: dst, Source: src, Exact: c.values, Origin: c.origins}
 	if role == tables.InjectorFlow {
 		for _, p := range c.places {
@@ -140,14 +134,12 @@ func (j *job) move(role tables.Role) *Member {
 		}
 	}
 	var err error
-	if m.After, err = dst.WithValues(j.settle(dst, m)); err != nil {
-		j.recipient.refuse(dst, "%v", err)
-		return nil
-	}
+	m.After, err = dst.WithValues(j.settle(dst, &m))
+	j.recipient.need(dst, err)
 	m.New = m.After.Values()
-	j.sayHeld(m)
-	j.sayTurned(m)
-	return m
+	j.sayHeld(&m)
+	j.sayTurned(&m)
+	j.result.Members = append(j.result.Members, m)
 }
 
 // sameNumber is how near two numbers are the same where no resolution says so:

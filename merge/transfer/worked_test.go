@@ -112,10 +112,7 @@ func TestPulseMass(t *testing.T) {
 	if faults != nil {
 		t.Fatal(faults)
 	}
-	i, err := s.newInjector()
-	if err != nil {
-		t.Fatal(err)
-	}
+	i := s.newInjector()
 	for _, e := range []struct{ ms, mg, kPa float64 }{{2, 3.32634405, 300}, {3, 6.35029318, 300}, {6, 15.4221406, 300}, {10, 27.5179370, 300}, {3, 7.33268695, 400}} {
 		if got, _ := i.pulse(e.mg, place{pressure: e.kPa}); math.Abs(got-e.ms) > 1e-7 {
 			t.Errorf("%v mg at %v kPa take %v ms, want %v", e.mg, e.kPa, got, e.ms)
