@@ -74,11 +74,7 @@ func (e *MismatchError) Faults(file string) tables.Faults {
 	if e.Already {
 		return tables.Faults{{File: file, What: "already applied: the document holds what every edit would make"}}
 	}
-	faults := make(tables.Faults, len(e.Mismatches))
-	for i, m := range e.Mismatches {
-		faults[i] = &tables.Fault{File: file, Path: m.Place(), What: m.what()}
-	}
-	return faults
+	return tables.Each(e.Mismatches, func(m Mismatch) *tables.Fault { return &tables.Fault{File: file, Path: m.Place(), What: m.what()} })
 }
 
 func idList(ids []string) string {

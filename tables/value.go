@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -202,6 +203,7 @@ func Brief(v float64) float64 { return Significant(v, 6) }
 
 // Each is what a function makes of each of a list, nil of none.
 func Each[V, W any](list []V, of func(V) W) (made []W) {
+	made = slices.Grow(made, len(list))
 	for _, v := range list {
 		made = append(made, of(v))
 	}

@@ -113,10 +113,7 @@ func (in *input) do(c command) error {
 
 // unknownCommand says that there is no such command, or none in a group.
 func unknownCommand(group, name string) error {
-	var names []string
-	for _, s := range manual.Below(sections(), group) {
-		names = append(names, s.Word())
-	}
+	names := tables.Each(manual.Below(sections(), group), (*manual.Section).Word)
 	s := tables.Unknown("command", name, names)
 	if len(names) > 10 && !strings.HasSuffix(s, "?") {
 		s = "there is no command " + tables.Quote(name)

@@ -120,10 +120,7 @@ func (r *rescaleReport) suggest(a *interp.Advice) string {
 			continue
 		}
 		const most = 8
-		var words []string
-		for _, v := range p.points {
-			words = append(words, tables.FormatValue(v))
-		}
+		words := tables.Each(p.points, tables.FormatValue)
 		if len(words) > most {
 			words = append(words[:most], fmt.Sprintf("… %d breakpoints in all (--json lists them)", len(p.points)))
 		}

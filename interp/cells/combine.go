@@ -189,11 +189,7 @@ func (g *Grid) sameQuestion(o *Grid, first string) error {
 
 // channelNames lists the channels in the grid's order.
 func (g *Grid) channelNames() []string {
-	names := make([]string, len(g.channels))
-	for i, c := range g.channels {
-		names[i] = c.name
-	}
-	return names
+	return tables.Each(g.channels, func(c channel) string { return c.name })
 }
 
 // apart reports where the breakpoints of two axes differ that look alike in a line.

@@ -110,11 +110,7 @@ func Compare(old, new *tables.Calibration) (*Comparison, error) {
 			names = append(names, n)
 		}
 	}
-	pairs := make([]pair, len(names))
-	for i, n := range names {
-		pairs[i] = pair{n, old, new}
-	}
-	return compare(pairs...)
+	return compare(tables.Each(names, func(n string) pair { return pair{n, old, new} })...)
 }
 
 // CompareDrives is [Compare] of two drives: trims where steady, retard by all

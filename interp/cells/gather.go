@@ -177,11 +177,7 @@ func (spec *Spec) delay() *sift.Delay {
 
 // behind is by channel the raw trims behind it.
 func (spec *Spec) behind() []uint8 {
-	list := make([]uint8, len(spec.Values))
-	for i, v := range spec.Values {
-		list[i] = sift.TrimsBehind(v, spec.Let)
-	}
-	return list
+	return tables.Each(spec.Values, func(v string) uint8 { return sift.TrimsBehind(v, spec.Let) })
 }
 
 // gathering is one question's part in the reading of a log.

@@ -149,10 +149,7 @@ func (x *Explainer) addCautions(res *Result) {
 func (x *Explainer) noSamplesError() error {
 	var faults tables.Faults
 	for _, s := range x.res.Logs {
-		var why []string
-		for _, d := range s.Dropped {
-			why = append(why, fmt.Sprintf("%d %s", d.Count, d.Reason))
-		}
+		why := tables.Each(s.Dropped, func(d tables.Dropped) string { return fmt.Sprintf("%d %s", d.Count, d.Reason) })
 		what := fmt.Sprintf("none of %d rows is closed-loop evidence", s.Rows)
 		if len(why) > 0 {
 			what += ": " + strings.Join(why, ", ")

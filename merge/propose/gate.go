@@ -124,11 +124,7 @@ func (v *verdict) refuse(r *Report, target *tables.Table, opt *Options) error {
 
 // refusal is an error of several lines.
 func refusal(lines ...string) error {
-	errs := make([]error, len(lines))
-	for i, l := range lines {
-		errs[i] = errors.New(l)
-	}
-	return errors.Join(errs...)
+	return errors.Join(tables.Each(lines, errors.New)...)
 }
 
 // unconfirmed names what must be known before a flow scale is believed: low

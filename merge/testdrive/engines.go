@@ -177,10 +177,7 @@ func table(f tables.Fields) *tables.Table { return Must(tables.NewTable(f)) }
 // wrong.
 func Scaled(c *tables.Calibration, id string, factor, shift float64) *tables.Calibration {
 	t := c.Table(id)
-	values := make([]float64, len(t.Values()))
-	for i, v := range t.Values() {
-		values[i] = t.Round(float64(v*factor) + shift)
-	}
+	values := tables.Each(t.Values(), func(v float64) float64 { return t.Round(float64(v*factor) + shift) })
 	return Must(c.WithTable(Must(t.WithValues(values))))
 }
 

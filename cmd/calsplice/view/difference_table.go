@@ -119,10 +119,7 @@ func (d *tableWords) axis(c merge.AxisChange) {
 		d.say(name + c.From + " → " + c.To)
 	case "breakpoints":
 		if len(c.Moved) > 3 {
-			var pairs []string
-			for _, m := range c.Moved {
-				pairs = append(pairs, number(m[0])+" → "+number(m[1]))
-			}
+			pairs := tables.Each(c.Moved, func(m [2]tables.Number) string { return number(m[0]) + " → " + number(m[1]) })
 			d.say(name + "breakpoints moved: " + strings.Join(pairs, ", ") + unit)
 		} else {
 			for _, m := range c.Moved {
@@ -138,10 +135,7 @@ func (d *tableWords) breakpoints(name, what string, list []tables.Number, unit s
 	if len(list) == 0 {
 		return
 	}
-	var words []string
-	for _, v := range list {
-		words = append(words, number(v))
-	}
+	words := tables.Each(list, number)
 	_, one, _ := strings.Cut(tables.Plural(len(list), "breakpoint"), " ")
 	d.say(name + one + " " + what + ": " + strings.Join(words, ", ") + unit)
 }

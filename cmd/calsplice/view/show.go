@@ -46,11 +46,7 @@ func paragraphs(text string) []string {
 
 // engineFacts lists what a document says of its engine.
 func engineFacts(e *tables.Engine) []Fact {
-	var facts []Fact
-	for _, f := range e.Facts() {
-		facts = append(facts, Fact{strings.ReplaceAll(f.Name, "_", " "), f.Text})
-	}
-	return facts
+	return tables.Each(e.Facts(), func(f tables.Fact) Fact { return Fact{strings.ReplaceAll(f.Name, "_", " "), f.Text} })
 }
 
 func tableParts(t *tables.Table, write func(v float64) string) []Part {

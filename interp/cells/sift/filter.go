@@ -104,10 +104,7 @@ func (o FilterOptions) asks(f Filter) (asked, byName bool) {
 func (o FilterOptions) Validate() error {
 	for _, f := range slices.Concat(o.Use, o.Not) {
 		if !slices.Contains(Filters, f) {
-			var names []string
-			for _, k := range Filters {
-				names = append(names, string(k))
-			}
+			names := tables.Each(Filters, func(k Filter) string { return string(k) })
 			return fmt.Errorf("there is no filter %s: there are %s", tables.Quote(string(f)), strings.Join(names, ", "))
 		}
 	}

@@ -28,10 +28,7 @@ type Conflict struct {
 
 // Text says which columns claim the channel, and how to choose one.
 func (c *Conflict) Text() string {
-	var names []string
-	for _, col := range c.columns {
-		names = append(names, tables.Quote(col.Text))
-	}
+	names := tables.Each(c.columns, func(col *Column) string { return tables.Quote(col.Text) })
 	return fmt.Sprintf("%s are both %s: choose with --channel %s=%s", strings.Join(names, " and "), c.Channel,
 		c.Channel, shellQuote(c.columns[0].Text))
 }
@@ -171,10 +168,7 @@ func findHeader(cols []*Column, header string) (*Column, error) {
 			return nil, fmt.Errorf("the log has %d columns %s", len(found), tables.Quote(header))
 		}
 	}
-	var all []string
-	for _, c := range cols {
-		all = append(all, c.Text)
-	}
+	all := tables.Each(cols, func(c *Column) string { return c.Text })
 	return nil, fmt.Errorf("the log has no column %s%s", tables.Quote(header), DidYouMean(header, all))
 }
 

@@ -181,10 +181,7 @@ func (d *Dialect) Cells(i int) [][]byte {
 
 // HeaderList is the header for a sentence.
 func (d *Dialect) HeaderList() string {
-	var q []string
-	for _, h := range d.Header[:min(len(d.Header), 8)] {
-		q = append(q, tables.Quote(h))
-	}
+	q := tables.Each(d.Header[:min(len(d.Header), 8)], tables.Quote)
 	if len(d.Header) > 8 {
 		q = append(q, "…")
 	}
