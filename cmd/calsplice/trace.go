@@ -48,22 +48,17 @@ func spanWords(from, to float64) string {
 type drawing struct {
 	trace   *view.Trace
 	values  []float64
-	knock   int     // column of knock_retard, or −1
 	shift   float64 // added to the log's clock, so that a restart goes on behind
 	last    float64
-	stretch int
-	inside  bool // an event is going on
+	stretch int // of the log, that the last row is in
 }
 
 func newDrawing(names []string, above float64) *drawing {
 	// A page stays small whatever the number of channels.
 	stretches := max(min(2000, 14000/len(names)), 200)
-	d := &drawing{trace: &view.Trace{Envelope: envelope.New(len(names), stretches), Above: above}, values: make([]float64, len(names)), knock: -1, last: math.Inf(-1)}
-	for i, n := range names {
+	d := &drawing{trace: &view.Trace{Envelope: envelope.New(len(names), stretches), Above: above}, values: make([]float64, len(names)), last: math.Inf(-1), stretch: -1}
+	for _, n := range names {
 		d.trace.Channels = append(d.trace.Channels, view.TraceChannel{Name: n, Unit: drivelog.ChannelUnit(n)})
-		if n == "knock_retard" {
-			d.knock = i
-		}
 	}
 	return d
 }
@@ -72,38 +67,20 @@ func (d *drawing) add(f *drivelog.Frame, from, to float64) {
 	for i := range f.N {
 		t := f.Time[i]
 		if math.IsNaN(t) || t < from || t > to {
-			d.inside = false
 			continue
 		}
 		if t+d.shift < d.last {
 			d.shift = d.last - t // the clock stepped back: go on where the picture stands
 		}
-		if f.Stretch[i] != d.stretch {
-			d.inside = false
+		// What a row says holds until the next: a picture may have more stretches than rows.
+		e, t := d.trace.Envelope, t+d.shift
+		for d.last += e.Width(); f.Stretch[i] == d.stretch && d.last < t; d.last += e.Width() {
+			e.Add(d.last, d.values)
 		}
-		t += d.shift
 		d.last, d.stretch = t, f.Stretch[i]
 		for k, col := range f.Columns {
 			d.values[k] = col.Value[i]
 		}
-		d.trace.Envelope.Add(t, d.values)
-		d.mark(t)
-	}
-}
-
-// mark follows runs of knock retard above the threshold.
-func (d *drawing) mark(t float64) {
-	if d.knock < 0 {
-		return
-	}
-	events := &d.trace.Marked
-	switch loud := d.values[d.knock] > d.trace.Above; {
-	case loud && d.inside:
-		(*events)[len(*events)-1].End = t
-	case loud && len(*events) < 2000:
-		*events = append(*events, view.Span{Start: t, End: t})
-		d.inside = true
-	default:
-		d.inside = false
+		e.Add(t, d.values)
 	}
 }

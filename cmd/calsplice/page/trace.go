@@ -47,9 +47,9 @@ func (tr trace) attributes(int) string {
 func (tr trace) draw(to canvas) {
 	_, height := tr.size()
 	bottom := float64(height - 24)
-	for _, s := range tr.Marked {
+	for _, s := range tr.Marked() {
 		x := tr.x(s.Start)
-		to.area("event", fmt.Sprintf(` data-start="%s" data-end="%s"`, short(s.Start), short(s.End)), box(x, 0, max(tr.x(s.End+tr.Envelope.Width())-x, 1.5), bottom))
+		to.area("event", fmt.Sprintf(` data-start="%s" data-end="%s"`, short(s.Start), short(s.End)), box(x, 0, max(tr.x(s.End)-x, 1.5), bottom))
 	}
 	to.script(fmt.Sprintf(`<rect class="brush" visibility="hidden" x="0" y="0" width="0" height="%.0f"/>`, bottom))
 	for i := range tr.Channels {

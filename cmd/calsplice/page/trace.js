@@ -63,7 +63,7 @@
       g.querySelector(".band").setAttribute("d", d);
     });
     svg.querySelectorAll(".event").forEach(e => {
-      const a = (+e.dataset.start - data.start) / data.width, b = (+e.dataset.end - data.start) / data.width + 1;
+      const a = (+e.dataset.start - data.start) / data.width, b = (+e.dataset.end - data.start) / data.width;
       const left = Math.max(px(a), box.x), right = Math.min(px(b), box.x + box.w);
       e.setAttribute("d", `M${left} 0H${Math.max(right, left)}V${svg.querySelector(".ticks").dataset.y}H${left}Z`);
     });

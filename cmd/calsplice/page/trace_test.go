@@ -23,7 +23,7 @@ func wave() []view.Chart {
 		}
 		e.Add(t, []float64{v, math.Floor(t / 500)})
 	}
-	t := &view.Trace{Log: "a drive", Channels: []view.TraceChannel{{Name: "knock <retard>", Unit: "deg"}, {Name: "gear"}}, Envelope: e, Marked: []view.Span{{Start: 3111, End: 3112}}}
+	t := &view.Trace{Log: "a drive", Channels: []view.TraceChannel{{Name: "knock <retard>", Unit: "deg"}, {Name: "gear"}}, Envelope: e}
 	return t.Charts()
 }
 

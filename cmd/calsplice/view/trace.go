@@ -2,6 +2,7 @@ package view
 
 import (
 	"fmt"
+	"slices"
 
 	"calsplice/interp/envelope"
 	"calsplice/tables"
@@ -15,7 +16,6 @@ type Trace struct {
 	Channels []TraceChannel
 	Envelope *envelope.Envelope // a series a channel
 	Above    float64            // the knock retard above which time is marked
-	Marked   []Span
 }
 
 // TraceChannel names one channel of a trace.
@@ -24,6 +24,28 @@ type TraceChannel struct{ Name, Unit string }
 // Span is a stretch of time in seconds.
 type Span struct{ Start, End float64 }
 
+// Marked is the time with more knock retard, as far as that is drawn.
+func (t *Trace) Marked() (list []Span) {
+	i := slices.IndexFunc(t.Channels, func(c TraceChannel) bool { return c.Name == knockRetard })
+	if i < 0 {
+		return nil
+	}
+	e, inside := t.Envelope, false
+	_, largest := e.Series(i)
+	for k, v := range largest {
+		stretch := Span{e.Start() + float64(float64(k)*e.Width()), e.Start() + float64(float64(k+1)*e.Width())}
+		switch loud := v > t.Above; {
+		case !loud:
+			inside = false
+		case inside:
+			list[len(list)-1].End = stretch.End
+		default:
+			list, inside = append(list, stretch), true
+		}
+	}
+	return list
+}
+
 // Charts is the trace as a picture.
 func (t *Trace) Charts() []Chart { return []Chart{{Title: "Trace of " + t.Log, Trace: t}} }
 
@@ -31,7 +53,8 @@ func (t *Trace) Charts() []Chart { return []Chart{{Title: "Trace of " + t.Log, T
 func (t *Trace) View() *View {
 	e := t.Envelope
 	lead := words{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", tables.Thousands(t.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}
-	lead.when(len(t.Marked) > 0, "%d stretches of knock retard above %s° are marked.", len(t.Marked), tables.Shown(t.Above))
+	marked := len(t.Marked())
+	lead.when(marked > 0, "%d stretches of knock retard above %s° are marked.", marked, tables.Shown(t.Above))
 	rows := NewRows("Channel", "Unit", "#Smallest", "#Largest")
 	rows.Caption = "Range of each channel"
 	for i, ch := range t.Channels {
