@@ -147,8 +147,7 @@ func (l *delayer) delay(f *drivelog.Frame, i int) float64 {
 
 // at finds the instant of the past at a time, and forgets those long before it.
 func (l *delayer) at(time float64) (pastInstant, bool) {
-	const slack = 1e-9 // seconds: times are decimals, doubles are not
-	n := sort.Search(len(l.past), func(i int) bool { return l.past[i].time > time+slack })
+	n := sort.Search(len(l.past), func(i int) bool { return drivelog.Lasted(time, l.past[i].time) > 0 })
 	if n == 0 || time != time {
 		return pastInstant{}, false
 	}
@@ -158,5 +157,5 @@ func (l *delayer) at(time float64) (pastInstant, bool) {
 	if len(l.past) > 4096 && l.past[len(l.past)/2].time < newest-longestDelay {
 		l.past = l.past[:copy(l.past, l.past[len(l.past)/2:])]
 	}
-	return m, newest-m.time <= longestDelay+slack
+	return m, drivelog.Lasted(m.time, newest) <= longestDelay
 }

@@ -162,12 +162,13 @@ func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	r.columnwise(f)
 	speed := r.columns.Values(drive.Speed)
 	for i := range f.N {
-		dt := f.Time[i] - r.last
+		now := f.Since(i)
+		dt := now - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
 			// A gap, or a clock that starts again, is a pause of unknown length.
 			dt, r.x.clock = 0, r.x.clock+sliceSeconds
 		}
-		r.started, r.stretch, r.last = true, f.Stretch[i], f.Time[i]
+		r.started, r.stretch, r.last = true, f.Stretch[i], now
 		r.x.clock += max(0, dt)
 		at := level(why[i])
 		if at > 0 && r.x.levels[0].suffices() {

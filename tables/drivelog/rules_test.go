@@ -683,3 +683,15 @@ func TestLastColumnWithoutHeader(t *testing.T) {
 		}
 	}
 }
+
+// TestLasted: a time lasts what its decimals say, from 0 and from 1970.
+func TestLasted(t *testing.T) {
+	for _, c := range [][3]float64{{0.4, 0.8, 0.4}, {15.1, 16.1, 1}, {1778572803.3, 1778572803.4, 0.1}, {0.8, 0.4, -0.4}, {math.Inf(-1), 3, math.Inf(1)}} {
+		if got := Lasted(c[0], c[1]); got != c[2] {
+			t.Errorf("from %v to %v: %v, want %v", c[0], c[1], got, c[2])
+		}
+	}
+	if f := (Frame{Time: []float64{1778572803.3, 1778572803.4}, Began: 1778572803.3}); f.Since(1) != 0.1 {
+		t.Errorf("since the log began: %v, want 0.1", f.Since(1))
+	}
+}

@@ -58,10 +58,18 @@ type Frame struct {
 	N       int
 	Line    []int     // file line of the row; of an instant's first reading in the long form
 	Time    []float64 // seconds, from the log's own clock; a midnight adds a day
+	Began   float64   // its first time; see [Frame.Since]
 	Stretch []int     // increases where the clock steps back or restarts, and after a gap
 	Columns []Column  // as in Query
 	Said    [][]uint8 // by the query's judges, of each instant
 }
+
+// Since is the time of an instant since the log began.
+func (f *Frame) Since(i int) float64 { return Lasted(f.Began, f.Time[i]) }
+
+// Lasted is how long it was from one time to another, to the microsecond: 0.8 − 0.4 s is
+// 0.4 s, whether a clock counts from 0 or from 1970.
+func Lasted(from, to float64) float64 { return math.Round((to-from)*1e6) / 1e6 }
 
 // Column is one value of a query over the instants of a frame.
 type Column struct {
@@ -130,6 +138,7 @@ func (l *Log) ScanFor(ctx context.Context, readers ...Reader) (*Reading, error) 
 
 // scanner is one scan under way.
 type scanner struct {
+	began    float64 // the first time
 	l        *Log
 	p        *plan
 	asked    Query
@@ -217,6 +226,10 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 	if b.N == 0 {
 		return nil
 	}
+	if s.frames == 0 {
+		s.began = f.Time[0]
+	}
+	f.Began = s.began
 	m := &f.machine
 	m.Begin(s.frames+1, b.N)
 	m.Time = f.Time
@@ -299,7 +312,7 @@ func (s *scanner) inLanes(read func() error) error {
 
 // layOut is a part's own columns of a frame.
 func (p *part) layOut(f *workFrame) *Frame {
-	p.f = Frame{f.N, f.Line, f.Time, f.Stretch, p.f.Columns[:0], p.f.Said[:0]}
+	p.f = Frame{f.N, f.Line, f.Time, f.Began, f.Stretch, p.f.Columns[:0], p.f.Said[:0]}
 	for _, k := range p.columns {
 		p.f.Columns = append(p.f.Columns, f.Columns[k])
 	}

@@ -180,7 +180,7 @@ func (s *eventScan) cell(f *drivelog.Frame, i int) *[2]int {
 func (s *eventScan) end() {
 	if s.open {
 		s.open = false
-		s.event.Duration = math.Round((s.event.End-s.event.Start)*1e6) / 1e6 // a clock of dates has so many digits and no more
+		s.event.Duration = drivelog.Lasted(s.event.Start, s.event.End)
 		s.take(&s.event)
 	}
 }
@@ -188,10 +188,9 @@ func (s *eventScan) end() {
 // fall is the furthest that the readings fell from some time on, counting the
 // reading that stood at that time.
 func (k *track) fall(since float64) float64 {
-	const slack = 1e-9 // seconds: times are decimals, doubles are not
 	most, high := 0.0, math.Inf(-1)
 	for i, r := range k.list {
-		if i+1 < len(k.list) && k.list[i+1].time <= since+slack {
+		if i+1 < len(k.list) && drivelog.Lasted(k.list[i+1].time, since) >= 0 {
 			continue
 		}
 		high = max(high, r.value)

@@ -46,12 +46,12 @@ func (k *track) reset() { k.list, k.back = k.list[:0], 0 }
 func (k *track) rate(span float64) float64 {
 	last := len(k.list) - 1
 	now := k.list[last]
-	for k.back+1 < last && now.time-k.list[k.back+1].time >= span {
+	for k.back+1 < last && drivelog.Lasted(k.list[k.back+1].time, now.time) >= span {
 		k.back++
 	}
 	if k.back < last {
 		then := k.list[k.back]
-		if dt := now.time - then.time; dt >= span {
+		if dt := drivelog.Lasted(then.time, now.time); dt >= span {
 			return (now.value - then.value) / dt
 		}
 	}
@@ -63,9 +63,12 @@ func (k *track) rate(span float64) float64 {
 func (k *track) drift(span float64) float64 {
 	last := len(k.list) - 1
 	var sum, n [2]float64
-	for i := last; i >= 0 && k.list[last].time-k.list[i].time <= span; i-- {
-		half := 0
-		if k.list[last].time-k.list[i].time > span/2 {
+	for i := last; i >= 0; i-- {
+		ago, half := drivelog.Lasted(k.list[i].time, k.list[last].time), 0
+		if ago > span {
+			break
+		}
+		if ago > span/2 {
 			half = 1
 		}
 		sum[half] += k.list[i].value
@@ -135,7 +138,7 @@ func (w *watch) take(r *run) {
 				w.last = t
 			}
 		}
-		if t-w.last < settleRates {
+		if drivelog.Lasted(w.last, t) < settleRates {
 			r.drop(i, NotSteady)
 		}
 	}
@@ -251,7 +254,7 @@ func (t *settling) take(r *run) {
 		}
 		// A trim that has turned twice swings about its value, and one that drifts no longer has
 		// found it; a controller that does neither is not waited for without end.
-		switch since := now - t.event; {
+		switch since := drivelog.Lasted(t.event, now); {
 		case since < t.least:
 			r.drop(i, NotSettled)
 		case since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift:

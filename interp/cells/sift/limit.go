@@ -249,7 +249,7 @@ func (l *Limiter) end(k int) {
 	if l.standing>>k&1 == 0 {
 		return
 	}
-	if s := &l.sides[k]; !(s.readings >= stillReadings && s.to-s.from >= stillSeconds) || s.learned() {
+	if s := &l.sides[k]; !(s.readings >= stillReadings && drivelog.Lasted(s.from, s.to) >= stillSeconds) || s.learned() {
 		l.forget(k, s.run)
 	}
 	l.standing &^= 1 << k

@@ -152,7 +152,7 @@ func (s *Selector) cycle(b *block, i int, first bool) {
 		}
 		s.pendTime = f.Time[i]
 	}
-	if f.Time[i]-s.pendTime > longestPending {
+	if drivelog.Lasted(s.pendTime, f.Time[i]) > longestPending {
 		s.decide(n+1, Kept)
 		s.segment = false
 	}
@@ -226,7 +226,7 @@ func (s *Selector) copy(f *drivelog.Frame) *drivelog.Frame {
 	if last := len(s.copies) - 1; last >= 0 {
 		c, s.copies = s.copies[last], s.copies[:last]
 	}
-	c.N, c.Line, c.Time, c.Stretch = f.N, append(c.Line[:0], f.Line...), append(c.Time[:0], f.Time...), append(c.Stretch[:0], f.Stretch...)
+	c.N, c.Line, c.Time, c.Began, c.Stretch = f.N, append(c.Line[:0], f.Line...), append(c.Time[:0], f.Time...), f.Began, append(c.Stretch[:0], f.Stretch...)
 	for i, from := range f.Columns {
 		to := &c.Columns[i]
 		to.Value, to.Fresh = append(to.Value[:0], from.Value...), append(to.Fresh[:0], from.Fresh...)

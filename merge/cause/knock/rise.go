@@ -146,11 +146,11 @@ func (s *Listener) follow(r *reading, rose bool, bin int) {
 		return
 	}
 	if s.event == nil {
-		s.event = &Event{Log: s.log, Start: r.time, Peak: math.Inf(-1)}
+		s.event = &Event{Log: s.log, Start: r.clock, Peak: math.Inf(-1)}
 	}
 	s.event.Peak = max(s.event.Peak, retard)
 	if retard >= inspectFrom && retard > s.event.High && s.d.high(&r.at) {
-		s.event.High, s.event.At, s.event.Speed, s.event.Bin = retard, r.time, r.at.Speed, bin
+		s.event.High, s.event.At, s.event.Speed, s.event.Bin = retard, r.clock, r.at.Speed, bin
 	}
 	if rose {
 		s.event.Lift = s.transient() == lift

@@ -170,13 +170,13 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 			s.restart()
 			s.stretch = f.Stretch[i]
 		}
-		now, v := f.Time[i], s.columns.At(i)
+		now, v := f.Since(i), s.columns.At(i)
 		s.throttle.push(now, s.opening(v), 1)
 		s.speed.push(now, v[drive.Speed], 0.3)
 		s.swings(now, v)
 		s.resolve(now)
 		if retard := v[drive.Retard]; retard == retard && s.columns.Fresh(drive.Retard, i) {
-			s.reading = reading{time: now, v: v}
+			s.reading = reading{time: now, clock: f.Time[i], v: v}
 			s.take(&s.reading)
 		}
 	}
@@ -242,7 +242,8 @@ func (s *Listener) restart() {
 
 // reading is the channels at one reading of the retard.
 type reading struct {
-	time    float64
+	time    float64 // since the log began
+	clock   float64 // by the log's clock
 	v       *drive.Instant
 	at      lookup.Point
 	load    float64         // that it has, in whatever unit
