@@ -30,9 +30,11 @@ func Proposal(before, after *tables.Calibration, pr *propose.Proposal) *View {
 	if r.Fit != nil {
 		v.add(fittedPart(r.Fit))
 	}
-	v.add(editsPart(before, r))
+	edited := func(c *propose.Cell) bool { return !tables.SameBit(c.From, c.To) }
+	v.add(cellsPart("Edits", OnTerminals, before, r, edited))
 	v.add(v.Decide.changes(before, after, pr.Changes)...)
-	v.add(verdictsPart(r), evidencePart(before, r), listPart("Notes", r.Notes), listPart("After applying", r.Next))
+	v.add(verdictsPart(r), cellsPart("Evidence", OnPages, before, r, func(c *propose.Cell) bool { return c.Count > 0 || edited(c) }),
+		listPart("Notes", r.Notes), listPart("After applying", r.Next))
 	return v
 }
 
@@ -109,52 +111,45 @@ func fittedPart(f *propose.Fit) Part {
 	return p
 }
 
-// editsPart lists the cells that change, by their breakpoints, for a terminal.
-func editsPart(before *tables.Calibration, r *propose.Report) Part {
+// cellsPart lists cells by their breakpoints, with what each rests on.
+func cellsPart(heading string, on Medium, before *tables.Calibration, r *propose.Report, listed func(c *propose.Cell) bool) Part {
+	evidence, last, note := "#Evidence", "#Predicted", "± is one standard error."
 	spark := r.Command == "propose spark"
-	rows := NewRows("Cell", "#From", "#To", "#Evidence", "#Samples", "#Visits", "#After", "Remark")
 	if spark {
-		rows.Head[3], rows.Head[6] = "Mean", "p95"
+		evidence, last, note = "#Mean", "#p95", ""
 	}
-	alike := 0
+	rows := NewRows("Cell", "#Before", "#After", withUnit(evidence, r.In), "#Samples", "#Visits", withUnit(last, r.In), "Verdict")
+	brief := on == OnTerminals
+	if !brief {
+		rows.Caption = "Every cell with evidence"
+	}
 	for i := range r.Cells {
 		c := &r.Cells[i]
-		if tables.SameBit(c.From, c.To) {
+		if !listed(c) {
 			continue
 		}
-		if sameAsAbove(r, i) {
-			alike++
-			continue
-		}
-		last := c.Predicted
+		figure := c.Predicted
 		if spark {
-			last = c.P95
+			figure = c.P95
 		}
-		rows.Line(cellLine(before, r, c, last, remarkOf(r, c))...)
+		rows.Line(placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c), fmt.Sprint(c.Count), fmt.Sprint(c.Visits),
+			maybe(float64(figure), fixed(2, "")), verdictOf(r, c, brief))
 	}
-	p := Part{Heading: "Edits", Rows: rows, On: OnTerminals,
-		Note: fmt.Sprintf("Evidence and after in %s; ± is one standard error.", r.In)}
-	if spark {
-		p.Note = ""
-	}
-	if alike > 0 {
-		rows.More = fmt.Sprintf("%s that move as the one above in their column are not listed.", tables.Plural(alike, "cell"))
-	}
-	return p
+	return Part{Heading: heading, Rows: rows, On: on, Note: note}
 }
 
-// cellLine is a cell as a line of rows: what is last among its numbers, and the words.
-func cellLine(before *tables.Calibration, r *propose.Report, c *propose.Cell, last tables.Number, words string) []string {
-	return []string{placeOf(before, r, c), tables.Shown(c.From), tables.Shown(c.To), evidenceOf(c),
-		fmt.Sprint(c.Count), fmt.Sprint(c.Visits), maybe(float64(last), fixed(2, "")), words}
-}
-
-// remarkOf is what a terminal says of an edit beside its numbers.
-func remarkOf(r *propose.Report, c *propose.Cell) string {
+// verdictOf says what becomes of a cell and why; in brief without what its numbers, or the
+// fit above them, say.
+func verdictOf(r *propose.Report, c *propose.Cell, brief bool) string {
 	var list words
+	note := c.Note
+	if brief && r.By == "fit" {
+		note = ""
+	}
+	list.when(!(brief && c.Verdict == propose.Proposed) && !(note != "" && c.Verdict == propose.Inferred), "%s", c.Verdict)
+	list.when(note != "", "%s", note)
 	list.when(c.Spark.Known(), "spark %s deg", tables.Signed(float64(c.Spark), 2))
 	list.when(c.Load.Known(), "load %s %%", tables.Signed(float64(c.Load), 1))
-	list.when(c.Note != "" && r.By != "fit", "%s", c.Note)
 	return strings.Join(list, "; ")
 }
 
@@ -208,27 +203,6 @@ func verdictsPart(r *propose.Report) Part {
 		p.fact(c.Verdict, tables.Plural(c.Cells, "cell"))
 	}
 	return p
-}
-
-// evidencePart lists every cell with evidence or an edit, for a page.
-func evidencePart(before *tables.Calibration, r *propose.Report) Part {
-	rows := NewRows("Cell", "#Before", "#After", "#Evidence ["+r.In+"]", "#Samples", "#Visits", "#Predicted ["+r.In+"]", "Verdict")
-	rows.Caption = "Every cell with evidence"
-	for i := range r.Cells {
-		c := &r.Cells[i]
-		if c.Count == 0 && tables.SameBit(c.From, c.To) {
-			continue
-		}
-		verdict := c.Verdict
-		switch {
-		case verdict == propose.Inferred && c.Note != "": // which says from what
-			verdict = c.Note
-		case c.Note != "":
-			verdict += ": " + c.Note
-		}
-		rows.Line(cellLine(before, r, c, c.Predicted, verdict)...)
-	}
-	return Part{Heading: "Evidence", Rows: rows, On: OnPages}
 }
 
 // proposalVerdict says what is proposed and how well it is supported.
