@@ -505,11 +505,11 @@ func TestEditedCells(t *testing.T) {
 	}
 	// An edited document's errors and visits are those of its tables.
 	edited := edited0(t, edited0(t, doc, "coolant.mean", func(v float64) float64 { return v + 50 }), "coolant.se", func(float64) float64 { return 7 })
-	e, err := evidenceOf(edited, "coolant")
+	e, err := sideOf(edited).evidence("coolant")
 	if err != nil || e.cells[0].se != 7 || e.cells[0].freedom != doc.Table("coolant.visits").At(0, 0)-1 {
 		t.Errorf("edited: %+v, %v", e, err)
 	}
-	e, err = evidenceOf(edited0(t, doc, "coolant.se", func(float64) float64 { return 7 }), "coolant")
+	e, err = sideOf(edited0(t, doc, "coolant.se", func(float64) float64 { return 7 })).evidence("coolant")
 	if err != nil || !(e.cells[0].se < 1) {
 		t.Errorf("with a state that holds: %+v, %v", e, err)
 	}
@@ -520,7 +520,7 @@ func TestEditedCells(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	e, err = evidenceOf(odd, "coolant")
+	e, err = sideOf(odd).evidence("coolant")
 	if err != nil || math.Abs(e.cells[0].se-warmer.Table("coolant.se").At(0, 0)) > 1e-12 {
 		t.Errorf("in degF, without state: %+v, want an error of %v (%v)", e, warmer.Table("coolant.se").At(0, 0), err)
 	}
@@ -528,7 +528,7 @@ func TestEditedCells(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if e, err = evidenceOf(back, "coolant"); err != nil || math.Abs(e.cells[0].se-doc.Table("coolant.se").At(0, 0)) > 1e-9 {
+	if e, err = sideOf(back).evidence("coolant"); err != nil || math.Abs(e.cells[0].se-doc.Table("coolant.se").At(0, 0)) > 1e-9 {
 		t.Errorf("an error in degF beside a mean in degC: %+v, want %v (%v)", e, doc.Table("coolant.se").At(0, 0), err)
 	}
 }

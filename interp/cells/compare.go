@@ -7,6 +7,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"sync"
 
 	"gonum.org/v1/gonum/stat/combin"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -110,26 +111,47 @@ func Compare(old, new *tables.Calibration) (*Comparison, error) {
 			names = append(names, n)
 		}
 	}
-	return compare(tables.Each(names, func(n string) pair { return pair{n, old, new} })...)
+	a, b := sideOf(old), sideOf(new)
+	return compare(tables.Each(names, func(n string) pair { return pair{n, a, b} })...)
 }
 
 // CompareDrives is [Compare] of two drives: trims where steady, retard by all
 // samples.
 func CompareDrives(old, new *Drive) (*Comparison, error) {
-	return compare(pair{Trim, old.Steady, new.Steady}, pair{KnockRetard, old.Retard, new.Retard})
+	return compare(pair{Trim, sideOf(old.Steady), sideOf(new.Steady)}, pair{KnockRetard, sideOf(old.Retard), sideOf(new.Retard)})
 }
 
 // pair is a channel and the cells of two drives, which may lack it.
 type pair struct {
 	channel  string
-	old, new *tables.Calibration
+	old, new *side
+}
+
+// side is the cells of one drive, and their exact state, read once for all channels; nil
+// where there is none that still is what the tables say.
+type side struct {
+	doc   *tables.Calibration // nil for no cells
+	exact func() (*Grid, error)
+}
+
+func sideOf(doc *tables.Calibration) *side {
+	return &side{doc, sync.OnceValues(func() (*Grid, error) {
+		if len(doc.Contents().State) == 0 {
+			return nil, nil
+		}
+		g, err := fromDocument(doc)
+		if errors.Is(err, errEdited) {
+			return nil, nil
+		}
+		return g, err
+	})}
 }
 
 // compare compares those channels that both drives have, and lists the others.
 func compare(pairs ...pair) (*Comparison, error) {
 	c := &Comparison{}
 	for _, p := range pairs {
-		hasOld, hasNew := has(p.old, p.channel), has(p.new, p.channel)
+		hasOld, hasNew := has(p.old.doc, p.channel), has(p.new.doc, p.channel)
 		switch {
 		case hasOld && hasNew:
 			ch, err := compareChannel(p.channel, p.old, p.new)
@@ -176,8 +198,8 @@ type evidence struct {
 
 // compareChannel compares one channel cell by cell. The axes must be the same ones: cells
 // between other breakpoints would hold other samples.
-func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, error) {
-	a, b := old.Table(name+".mean"), new.Table(name+".mean")
+func compareChannel(name string, old, new *side) (*ChannelChange, error) {
+	a, b := old.doc.Table(name+".mean"), new.doc.Table(name+".mean")
 	if !a.X().Equal(b.X()) || !a.Y().Equal(b.Y()) {
 		return nil, fmt.Errorf("channel %s: the axes of the two drives' cells differ: gather both on one pair", name)
 	}
@@ -185,11 +207,11 @@ func compareChannel(name string, old, new *tables.Calibration) (*ChannelChange, 
 		return nil, fmt.Errorf("channel %s is in %s in one drive and in %s in the other", name, tables.Quote(a.Unit()), tables.Quote(b.Unit()))
 	}
 	ch := &ChannelChange{Channel: name, Unit: a.Unit(), X: a.X(), Y: a.Y()}
-	ea, err := evidenceOf(old, name)
+	ea, err := old.evidence(name)
 	if err != nil {
 		return nil, fmt.Errorf("the first drive's cells: %w", err)
 	}
-	eb, err := evidenceOf(new, name)
+	eb, err := new.evidence(name)
 	if err != nil {
 		return nil, fmt.Errorf("the second drive's cells: %w", err)
 	}
@@ -231,11 +253,10 @@ func breakpoint(a *tables.Axis, i int) tables.Number {
 	return tables.Number(a.At(i))
 }
 
-// evidenceOf takes a channel's evidence from a document: from its exact state,
-// where it has one that still is what the tables say, with the degrees of freedom
-// that the visits really give; or from its tables.
-func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
-	mean := doc.Table(name + ".mean")
+// evidence takes a channel's evidence from the exact state, with the degrees of freedom that
+// the visits really give, or else from the tables.
+func (s *side) evidence(name string) (*evidence, error) {
+	doc, mean := s.doc, s.doc.Table(name+".mean")
 	var err error
 	column := func(statistic string) []float64 {
 		t := doc.Table(name + "." + statistic)
@@ -256,20 +277,16 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 	for i, m := range mean.Values() {
 		e.cells = append(e.cells, estimate{m, se[i], visits[i] - 1, count[i], visits[i]})
 	}
-	own := drivelog.ChannelUnit(name)
 	if e.bound > 0 {
-		f, err := factor(own, mean.Unit())
+		f, err := factor(drivelog.ChannelUnit(name), mean.Unit())
 		if err != nil {
 			return nil, fmt.Errorf("table %s: %w", mean.ID(), err)
 		}
 		e.bound *= f
 	}
-	in := own // the unit that se is in
-	switch exact, err := e.takeState(doc, name); {
-	case err != nil:
+	in, err := s.takeErrors(e, name)
+	if err != nil {
 		return nil, err
-	case !exact && doc.Table(name+".se") != nil:
-		in = doc.Table(name + ".se").Unit()
 	}
 	f, err := factor(in, mean.Unit())
 	if err != nil {
@@ -286,25 +303,20 @@ func evidenceOf(doc *tables.Calibration, name string) (*evidence, error) {
 // allowance for that in its degrees of freedom, so it takes the plain errors from the
 // state.
 
-// takeState takes the errors from a document's exact state, in the channel's own unit,
-// where it has one that still is what the tables say.
-func (e *evidence) takeState(doc *tables.Calibration, name string) (exact bool, err error) {
-	if len(doc.Contents().State) == 0 {
-		return false, nil
+// takeErrors takes the errors of the exact state, if there is one, in place of the tables',
+// and is the unit that they are in.
+func (s *side) takeErrors(e *evidence, name string) (in string, err error) {
+	g, err := s.exact()
+	if t := s.doc.Table(name + ".se"); g == nil && t != nil {
+		return t.Unit(), err
 	}
-	g, err := fromDocument(doc)
-	if errors.Is(err, errEdited) {
-		return false, nil
+	if g != nil {
+		se, freedom := tally.PlainErrors(g.channels[slices.Index(g.channelNames(), name)].cells)
+		for i := range e.cells {
+			e.cells[i].se, e.cells[i].freedom = se[i]*tailError, max(freedom[i]*tailFreedom, 1)
+		}
 	}
-	if err != nil {
-		return false, err
-	}
-	i := slices.Index(g.channelNames(), name)
-	se, freedom := tally.PlainErrors(g.channels[i].cells)
-	for j := range e.cells {
-		e.cells[j].se, e.cells[j].freedom = se[j]*tailError, max(freedom[j]*tailFreedom, 1)
-	}
-	return true, nil
+	return drivelog.ChannelUnit(name), err
 }
 
 // factor is by how much a difference grows from one unit to another.

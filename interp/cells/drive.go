@@ -95,7 +95,7 @@ func Judge(doc *tables.Calibration, channel string) (Verdict, error) {
 	if !has(doc, channel) {
 		return Verdict{}, fmt.Errorf("the cells have no channel %s", tables.Quote(channel))
 	}
-	e, err := evidenceOf(doc, channel)
+	e, err := sideOf(doc).evidence(channel)
 	if err != nil {
 		return Verdict{}, err
 	}
