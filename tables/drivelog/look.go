@@ -16,13 +16,21 @@ import (
 // how columns look of which the beginning holds no reading or none that is
 // certain. Most logs need none of this, since their first rows answer.
 
-// lookOn hands over the lines of a log of which the sample is not all, until take
-// has seen enough.
-func (l *Log) lookOn(take func(line []byte) (enough bool)) (enough bool, err error) {
+// lookOn hands over the rows behind the sample until take has seen enough. Rows in which
+// skip finds nothing worth a look are passed over; nil finds something in each.
+func (l *Log) lookOn(skip func(line []byte) bool, take func(row [][]byte) (enough bool)) (enough bool, err error) {
 	if l.d.Whole {
 		return false, nil
 	}
-	return l.text.EachLine(l.opt.Context, take)
+	rows := 0
+	var fields [][]byte
+	return l.text.EachLine(l.opt.Context, func(line []byte) bool {
+		if rows++; rows <= len(l.d.Sample) || skip != nil && skip(line) {
+			return false
+		}
+		fields = dialect.AppendFields(fields[:0], line, l.d.Delim)
+		return take(fields)
+	})
 }
 
 // findMarks decides the decimal marks. Where the beginning of the log proves
@@ -35,15 +43,12 @@ func (l *Log) findMarks() error {
 		return nil
 	}
 	if l.d.Decimal = channel.DecideMarks(l.cols); l.d.Decimal == dialect.Undecided {
-		_, err := l.lookOn(func(line []byte) bool {
-			// A line without a mark proves nothing, and most of a long log's are skipped so.
-			if bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.Delim == ',' && bytes.IndexByte(line, '"') < 0) {
-				return false
-			}
-			for i, f := range dialect.SplitFields(line, l.d.Delim) {
-				if i == len(l.cols) {
-					break
-				}
+		// A line without a mark proves nothing, and most of a long log's are skipped so.
+		markless := func(line []byte) bool {
+			return bytes.IndexByte(line, '.') < 0 && (bytes.IndexByte(line, ',') < 0 || l.d.Delim == ',' && bytes.IndexByte(line, '"') < 0)
+		}
+		_, err := l.lookOn(markless, func(row [][]byte) bool {
+			for i, f := range row[:min(len(row), len(l.cols))] {
 				p := &l.cols[i].Proof
 				if p.Observe(f); l.cols[i].Channel != "" && p.Point.Sure+p.Comma.Sure > 0 {
 					return true
@@ -74,9 +79,7 @@ func (l *Log) findHeld() (err error) {
 		return nil
 	}
 	// The sample shows no repeat, which may be chance: all of the log has to.
-	clear(h.last)
-	repeats, err := l.lookOn(func(line []byte) bool { return h.repeats(dialect.SplitFields(line, l.d.Delim)) })
-	if repeats || err != nil {
+	if repeats, err := l.lookOn(nil, h.repeats); repeats || err != nil {
 		return err
 	}
 	if l.held = h.empty; l.held {

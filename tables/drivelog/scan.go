@@ -221,6 +221,7 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 		return err
 	}
 	s.a.Time, s.a.Stretches = f.Time, f.Stretch
+	b.DropUntimed(0, base, &s.tally)
 	s.a.Clock(b, 0, base)
 	f.N, f.Time, f.Stretch = b.N, s.a.Time, s.a.Stretches
 	if b.N == 0 {

@@ -60,7 +60,7 @@ func (l *Log) Survey(ctx context.Context) (*Survey, error) {
 			return nil, err
 		}
 	}
-	s := &surveyor{l: l, held: l.held && l.long == nil, cols: l.cols, clock: slices.Index(l.cols, l.clock)}
+	s := &surveyor{l: l, cols: l.cols, clock: slices.Index(l.cols, l.clock)}
 	if l.long != nil {
 		s.clock, s.cols = len(l.cols), append(slices.Clone(l.cols), l.clock)
 	}
@@ -81,7 +81,6 @@ type surveyor struct {
 	l     *Log
 	cols  []*channel.Column
 	clock int // among them; −1 where there is none
-	held  bool
 	all   []surveyed
 	a     *rows.Aligner
 	tally rows.Tally
@@ -95,7 +94,11 @@ type surveyor struct {
 func (s *surveyor) take(b *rows.Batch, base int) error {
 	s.rows += b.Read
 	s.tally.Merge(&b.Faults, base)
-	times, stretches := s.times(b, base)
+	times, stretches := slices.Repeat([]float64{math.NaN()}, b.N), make([]int, b.N)
+	if s.clock >= 0 {
+		s.a.Clock(b, s.clock, base)
+		times, stretches = s.a.Time, s.a.Stretches
+	}
 	for _, e := range b.Events {
 		if e.Column >= 0 {
 			s.all[e.Column].reading(e.Value, e.Time, 0)
@@ -111,7 +114,7 @@ func (s *surveyor) take(b *rows.Batch, base int) error {
 			// else, or is not there in a short row; the kind of NaN tells them apart.
 			if v == v {
 				c.latest = v
-			} else if bits := math.Float64bits(v); bits == dialect.EmptyBits && s.held && k != s.clock {
+			} else if bits := math.Float64bits(v); bits == dialect.EmptyBits && s.a.Held && k != s.clock {
 				v = c.latest
 			} else if bits != dialect.EmptyBits && bits != dialect.NoCellBits {
 				c.written = true
@@ -123,29 +126,6 @@ func (s *surveyor) take(b *rows.Batch, base int) error {
 		}
 	}
 	return nil
-}
-
-// times gives each row of a batch its time, NaN where it has none, and its
-// stretch; the batch itself keeps the rows without a time.
-func (s *surveyor) times(b *rows.Batch, base int) (times []float64, stretches []int) {
-	times, stretches = make([]float64, b.N), make([]int, b.N)
-	if s.clock < 0 {
-		for i := range times {
-			times[i] = math.NaN()
-		}
-		return times, stretches
-	}
-	// The aligner takes rows without a time out of what it is given, so it gets a copy.
-	timed := &rows.Batch{N: b.N, Line: slices.Clone(b.Line), Vals: [][]float64{slices.Clone(b.Vals[s.clock])}, Gaps: [][]int32{b.Gaps[s.clock]}}
-	s.a.Clock(timed, 0, base)
-	j := 0
-	for i, v := range b.Vals[s.clock] {
-		if times[i] = math.NaN(); v == v {
-			times[i], stretches[i] = s.a.Time[j], s.a.Stretches[j]
-			j++
-		}
-	}
-	return times, stretches
 }
 
 // report says what the survey found.

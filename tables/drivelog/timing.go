@@ -128,12 +128,10 @@ func (l *Log) findClockUnit(c *channel.Column, p *dialect.Pace) (dialect.ClockUn
 		return u, why, err
 	}
 	// An engine that idles through the first rows says nothing of how fast the clock runs.
-	rows, last := 0, math.NaN()
-	enough, err := l.lookOn(func(line []byte) bool {
-		if rows++; rows <= len(l.d.Sample) {
-			return false
-		}
-		t := observe(dialect.SplitFields(line, l.d.Delim))
+	rows, last := len(l.d.Sample), math.NaN()
+	enough, err := l.lookOn(nil, func(row [][]byte) bool {
+		rows++
+		t := observe(row)
 		if t > last {
 			p.Span += t - last
 		}

@@ -41,11 +41,8 @@ func NewAligner(inputs int, how Alignment, faults *Tally) *Aligner {
 }
 
 // Clock goes through the times of a batch: midnights, steps back, repeats and
-// gaps. Rows without a time are taken out of the batch.
+// gaps. A row without a time gets none.
 func (a *Aligner) Clock(b *Batch, column, base int) {
-	if len(b.Gaps[column]) > 0 {
-		b.dropUntimed(column, base, a.faults)
-	}
 	raw := b.Vals[column]
 	a.Time, a.Stretches, a.resets = Resize(a.Time, len(raw)), Resize(a.Stretches, len(raw)), a.resets[:0]
 	prev, day, stretch := a.prev, a.day, a.stretch
@@ -74,6 +71,10 @@ func (a *Aligner) Clock(b *Batch, column, base int) {
 		case step > 0:
 			stretch++
 			a.faults.add(gap, base+int(b.Line[i]))
+		case t != t:
+			a.faults.add(clockMissing, base+int(b.Line[i]))
+			times[i], stretches[i] = t, stretch
+			continue
 		}
 		prev = t
 		times[i], stretches[i] = t, stretch

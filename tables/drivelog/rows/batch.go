@@ -82,8 +82,11 @@ func (b *Batch) end() {
 	}
 }
 
-// dropUntimed takes the rows out whose time could not be read.
-func (b *Batch) dropUntimed(clock, base int, faults *Tally) {
+// DropUntimed takes the rows out whose time could not be read.
+func (b *Batch) DropUntimed(clock, base int, faults *Tally) {
+	if len(b.Gaps[clock]) == 0 {
+		return
+	}
 	// In place, since the batch is used again and its columns are long.
 	for k := range b.Gaps {
 		b.Gaps[k] = b.Gaps[k][:0]
