@@ -21,7 +21,7 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 	l.Row(headings[0], headings[1:]...)
 	var shown row
 	columns := shown.columns()
-	if err := list(cs, func(r row) {
+	list(cs, func(r row) {
 		shown = r
 		l.Name(r.Edit)
 		for i, p := range columns {
@@ -35,9 +35,7 @@ func WriteCSV(w io.Writer, cs *merge.ChangeSet) error {
 				sheet.WriteParts(l, columns[i:i+1])
 			}
 		}
-	}); err != nil {
-		return err
-	}
+	})
 	l.Blank()
 	l.Row("end")
 	return l.Close()

@@ -6,7 +6,8 @@
 // and read back, in any order, is the same to the byte of its JSON; that what is
 // wrong with a file is told with its place, a line each; and that what a reviewer
 // left out is left out, while half of what belongs together is refused. It does
-// not ask whether the edits fit a document: applying does.
+// not ask whether the edits fit a document: applying does. Edits that are written are
+sound: one of a field that no document has is a mistake of whoever made it, and panics.
 //
 // # JSON
 //

@@ -35,18 +35,16 @@ func (r *reader) readSide(f tables.Field[merge.State], of *merge.State) {
 // appendSide appends one side of a field as a document would write it, so that a
 // change set reads like the documents that it is between, and reports whether it is
 // absent there: then it is null.
-func appendSide(b []byte, e *merge.FieldEdit, name string, side, indent int) (_ []byte, absent bool, err error) {
+func appendSide(b []byte, e *merge.FieldEdit, name string, side, indent int) (_ []byte, absent bool) {
 	f, ok := merge.FieldsOf(e.Table).Find(name)
 	if !ok {
-		return b, true, fmt.Errorf("an edit names the field %s, which no document has", tables.Quote(name))
+		panic("changefile: an edit names the field " + name + ", which no document has")
 	}
 	of := sideOf(e, side)
-	if values, ok := f.At(of).(*[]float64); !ok {
-		return tablejson.AppendField(b, f, of, indent), !f.Given(of), nil
-	} else if len(*values) == 0 {
-		return b, false, fmt.Errorf("an edit to a table's values holds none")
+	if name == "values" {
+		return appendLoose(b, e, of.Fields, indent), false
 	}
-	return appendLoose(b, e, of.Fields, indent), false, nil
+	return tablejson.AppendField(b, f, of, indent), !f.Given(of)
 }
 
 // appendLoose appends one side of an edit to a table's values. Their shape
@@ -58,7 +56,7 @@ func appendLoose(b []byte, e *merge.FieldEdit, f *tables.Fields, indent int) []b
 	switch {
 	case !byX && !byY && n == 1:
 		return strictjson.AppendNumber(b, f.Values[0])
-	case byY && n%f.Y.Len() == 0:
+	case n > 0 && byY && n%f.Y.Len() == 0:
 		return tablejson.AppendRows(b, f.Values, n/f.Y.Len(), indent)
 	case byX && n > f.X.Len() && n%f.X.Len() == 0:
 		return tablejson.AppendRows(b, f.Values, f.X.Len(), indent)
@@ -109,7 +107,7 @@ func readSides(r *reader, e *merge.FieldEdit, f tables.Field[merge.State]) {
 
 // appendFields appends the two sides of each field of an edit, each side on a
 // line of its own.
-func appendFields(b []byte, e *merge.FieldEdit, indent int, fail func(error)) []byte {
+func appendFields(b []byte, e *merge.FieldEdit, indent int) []byte {
 	b = append(b, '{')
 	for i, name := range e.Names {
 		if i > 0 {
@@ -122,11 +120,8 @@ func appendFields(b []byte, e *merge.FieldEdit, indent int, fail func(error)) []
 				b = append(b, ",\n        "...)
 			}
 			b = append(strictjson.AppendText(b, side), ": "...)
-			start := len(b)
-			added, absent, err := appendSide(b, e, name, i, indent)
-			if b = added; err != nil {
-				fail(err)
-			}
+			start, absent := len(b), false
+			b, absent = appendSide(b, e, name, i, indent)
 			if strings.HasPrefix(name, "x-") && !absent && string(b[start:]) == "null" {
 				nulls = append(nulls, side)
 			}

@@ -85,13 +85,12 @@ type forms struct {
 	needs [][]string // those of the parts that must be there
 }
 
-// newForms hands to fail what cannot be written.
-func newForms(r *reader, fail func(error)) *forms {
+func newForms(r *reader) *forms {
 	f := &forms{}
 	cell, e := &f.cell, &f.field
 	fields := func(all tables.Fieldset[merge.State], indent int) tablejson.Custom {
 		return tablejson.Custom{Read: func() { readFields(r, e, all) },
-			Append: func(b []byte) []byte { return appendFields(b, e, indent, fail) }}
+			Append: func(b []byte) []byte { return appendFields(b, e, indent) }}
 	}
 	f.parts = [][]tables.Part{
 		{r.IDPart("table", &cell.Table), r.place(cell), {Name: "from", Number: &cell.From, Empty: true, Must: true},
@@ -108,15 +107,13 @@ func newForms(r *reader, fail func(error)) *forms {
 	return f
 }
 
-// take fills in an edit, and gives what it is made of; nil for none.
+// take fills in an edit, and gives what it is made of.
 func (f *forms) take(e merge.Edit) []tables.Part {
 	switch e := e.(type) {
 	case *merge.CellEdit:
 		f.cell = *e
 	case *merge.FieldEdit:
 		f.field = *e
-	default:
-		return nil
 	}
 	return f.parts[slices.Index(kinds, kindOf(e))]
 }

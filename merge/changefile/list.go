@@ -1,7 +1,6 @@
 package changefile
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -95,51 +94,49 @@ func (r *row) isNumber(text string) bool {
 // plainFields hold text that stands in a sheet as it is.
 var plainFields = []string{"title", "role", "unit", "notes", "name", "format"}
 
-// list lists the edits of a change set, a row after the other.
-func list(cs *merge.ChangeSet, each func(row)) error {
+// list lists the edits of a change set, a row after the other. Most edits are one row;
+// an edit to several fields is a row for each, the first with the edit's kind and its
+// evidence and the others with "and".
+func list(cs *merge.ChangeSet, each func(row)) {
 	frames := map[string]*merge.Frame{}
 	for i := range cs.Frames {
 		frames[cs.Frames[i].Table] = &cs.Frames[i]
 	}
-	for i, e := range cs.Edits {
-		if err := listEdit(e, frames[e.On()], each); err != nil {
-			return fmt.Errorf("edit %d: %w", i, err)
-		}
-	}
-	return nil
-}
-
-// listEdit lists one edit. Most edits are one row; an edit to several fields is a
-// row for each, the first with the edit's kind and its evidence and the others
-// with "and".
-func listEdit(e merge.Edit, frame *merge.Frame, each func(row)) error {
-	r := row{Edit: kindOf(e)}
-	switch e := e.(type) {
-	case *merge.CellEdit:
-		r.Table, r.Row, r.Column = e.Table, e.Row, e.Column
-		r.From, r.To = tables.FormatValue(e.From), tables.FormatValue(e.To)
-		if frame != nil {
-			r.Place = frame.Place(e.Row, e.Column)
-		}
-		r.restsOn(e.Why)
-	case *merge.FieldEdit:
-		r.Table, r.After = e.Table, e.After
-		r.restsOn(e.Why)
-		if slices.Contains([]string{rowSet, rowDocument}, r.Edit) {
-			return r.fields(e, each)
-		}
-		for i, to := range []*string{&r.From, &r.To} {
-			if t := sideOf(e, i).Table; t != nil {
-				*to = string(oneLine(tablejson.AppendTable(nil, t, 0)))
+	for _, e := range cs.Edits {
+		r := row{Edit: kindOf(e), Table: e.On()}
+		switch e := e.(type) {
+		case *merge.CellEdit:
+			r.cell(e, frames[e.Table])
+			each(r)
+		case *merge.FieldEdit:
+			r.After = e.After
+			r.restsOn(e.Why)
+			if r.Edit == rowSet || r.Edit == rowDocument {
+				r.fields(e, each)
 			} else {
-				*to = strings.Join(sideOf(e, i).Order, " ")
+				r.From, r.To = alone(&e.From), alone(&e.To)
+				each(r)
 			}
 		}
-	default:
-		return fmt.Errorf("changes nothing")
 	}
-	each(r)
-	return nil
+}
+
+// cell makes the row that of an edit of a cell.
+func (r *row) cell(e *merge.CellEdit, frame *merge.Frame) {
+	r.Row, r.Column = e.Row, e.Column
+	r.From, r.To = tables.FormatValue(e.From), tables.FormatValue(e.To)
+	if frame != nil {
+		r.Place = frame.Place(e.Row, e.Column)
+	}
+	r.restsOn(e.Why)
+}
+
+// alone is a whole table, or the order of all, under from or to.
+func alone(side *merge.State) string {
+	if side.Table != nil {
+		return string(oneLine(tablejson.AppendTable(nil, side.Table, 0)))
+	}
+	return strings.Join(side.Order, " ")
 }
 
 func (r *row) restsOn(why *merge.Evidence) {
@@ -157,8 +154,8 @@ func (r *row) why() *merge.Evidence {
 	return &why
 }
 
-// fields lists the fields of an edit, the first in the row as it is.
-func (r *row) fields(e *merge.FieldEdit, each func(row)) error {
+// fields hands on a row for each field of an edit, the first in the row as it is.
+func (r *row) fields(e *merge.FieldEdit, each func(row)) {
 	whole := e.Whole()
 	for _, name := range e.Names {
 		r.Field, r.With = name, ""
@@ -166,10 +163,7 @@ func (r *row) fields(e *merge.FieldEdit, each func(row)) error {
 			r.With = strings.Join(whole, " ")
 		}
 		for i, to := range []*string{&r.From, &r.To} {
-			b, absent, err := appendSide(nil, e, name, i, 0)
-			switch {
-			case err != nil:
-				return fmt.Errorf("%s: %w", name, err)
+			switch b, absent := appendSide(nil, e, name, i, 0); {
 			case absent:
 				*to = ""
 			case slices.Contains(plainFields, name):
@@ -181,7 +175,6 @@ func (r *row) fields(e *merge.FieldEdit, each func(row)) error {
 		each(*r)
 		r.Edit, r.Based = rowAnd, false
 	}
-	return nil
 }
 
 // writeHead writes the rows that belong to the whole set. In a workbook, where a

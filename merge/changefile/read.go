@@ -17,7 +17,7 @@ const fileFormat = "calsplice.changes/1"
 // ParseJSON reads the JSON spelling; name is what errors call the input.
 func ParseJSON(data []byte, name string) (*merge.ChangeSet, error) {
 	r := newReader(data, name)
-	r.forms = newForms(r, nil)
+	r.forms = newForms(r)
 	cs := &merge.ChangeSet{}
 	r.Parts(r.set(cs, nil), &cs.Extra)
 	if err := r.Err(); err != nil {

@@ -1,8 +1,6 @@
 package changefile
 
 import (
-	"cmp"
-	"fmt"
 	"io"
 
 	"calsplice/merge"
@@ -13,26 +11,18 @@ import (
 // edit to a cell on one line and its evidence on the next, and each side of a
 // field on a line of its own.
 func WriteJSON(w io.Writer, cs *merge.ChangeSet) (err error) {
-	fail := func(e error) { err = cmp.Or(err, e) }
 	none := &reader{}
-	forms := newForms(none, fail)
+	forms := newForms(none)
 	edit := func(b []byte, i int) []byte {
-		if err != nil {
-			return b
-		}
-		if b = appendEdit(b, forms, cs.Edits[i], fail); err != nil {
-			err = fmt.Errorf("edit %d: %w", i, err)
-		} else if len(b) >= 1<<16 {
+		if b = appendEdit(b, forms, cs.Edits[i]); len(b) >= 1<<16 && err == nil {
 			_, err = w.Write(b)
 			b = b[:0]
 		}
 		return b
 	}
 	o := tablejson.Object{B: []byte("{\n"), Indent: 2}
-	for _, p := range none.set(cs, edit) {
-		o.Part(p)
-	}
-	if o.Extras(cs.Extra); err == nil {
+	o.Parts(none.set(cs, edit), cs.Extra)
+	if err == nil {
 		_, err = w.Write(append(o.B, "\n}\n"...))
 	}
 	return err
@@ -40,20 +30,21 @@ func WriteJSON(w io.Writer, cs *merge.ChangeSet) (err error) {
 
 // appendEdit appends an edit, its evidence on a line of its own under it, so that
 // the line of the edit stays short enough to compare by eye.
-func appendEdit(b []byte, forms *forms, e merge.Edit, fail func(error)) []byte {
-	parts := forms.take(e)
-	if parts == nil {
-		fail(fmt.Errorf("changes nothing"))
-		return b
-	}
+func appendEdit(b []byte, forms *forms, e merge.Edit) []byte {
 	o := tablejson.Object{B: append(b, '{'), Inline: true, Indent: 4}
-	for _, p := range parts {
+	for _, p := range forms.take(e) {
 		if p.Name == "why" {
 			o.Break = "\n     "
 		}
 		o.Part(p)
 	}
 	return append(o.B, '}')
+}
+
+// Entry is the text of one edit in the file, without its braces.
+func Entry(e merge.Edit) string {
+	b := appendEdit(nil, newForms(&reader{}), e)
+	return string(b[1 : len(b)-1])
 }
 
 // appendFrame appends a frame on one line: a difference between two change sets

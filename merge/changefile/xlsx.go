@@ -43,14 +43,12 @@ func WriteXLSX(w io.Writer, cs *merge.ChangeSet, base *tables.Calibration) error
 	l := &listPage{Page: out.Page("Changes"), base: base}
 	var rows []row
 	used := map[string]bool{}
-	if err := list(cs, func(r row) {
+	list(cs, func(r row) {
 		rows = append(rows, r)
 		for i, p := range r.columns() {
 			used[p.Name] = used[p.Name] || r.holds(i, p)
 		}
-	}); err != nil {
-		return err
-	}
+	})
 	l.columns = slices.DeleteFunc(slices.Clone(workbookColumns), func(name string) bool {
 		return len(rows) > 0 && !used[name] && (slices.Contains(headings[evidence:], name) || name == "field" || name == "with" || name == "after")
 	})

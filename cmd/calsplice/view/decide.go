@@ -93,17 +93,8 @@ func decideEdits(before, after *tables.Calibration, set *merge.ChangeSet) *Decid
 // written is the file of a change set.
 func written(set *merge.ChangeSet) string {
 	var b bytes.Buffer
-	if err := changefile.WriteJSON(&b, set); err != nil {
-		panic(err) // an edit that changes nothing, which no command makes
-	}
+	changefile.WriteJSON(&b, set) // a buffer takes all
 	return b.String()
-}
-
-// entry is the text of one edit in the file, without its braces.
-func entry(e merge.Edit) string {
-	_, s, _ := strings.Cut(written(&merge.ChangeSet{Edits: []merge.Edit{e}}), `"edits": [`)
-	s, _, _ = strings.Cut(s, "\n  ],\n  \"cautions\"")
-	return strings.TrimSuffix(strings.TrimPrefix(s, "\n    {"), "}")
 }
 
 // table is the place of a table among those that are decided about. "" is the
@@ -175,7 +166,7 @@ func (d *Decide) blocks(before, after *tables.Calibration) map[string][]blocks.B
 func (d *Decide) edit(e merge.Edit, found []blocks.Block) Choice {
 	i := d.index[e.On()]
 	s := d.Tables[i]
-	c := Choice{Raw: entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}
+	c := Choice{Raw: changefile.Entry(e), Table: i, Cell: -1, Group: len(s.Groups) - 1}
 	switch e := e.(type) {
 	case *merge.CellEdit:
 		c.Typed, c.to = "number", tables.Number(e.To)
