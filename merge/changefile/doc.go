@@ -7,7 +7,7 @@
 // wrong with a file is told with its place, a line each; and that what a reviewer
 // left out is left out, while half of what belongs together is refused. It does
 // not ask whether the edits fit a document: applying does. Edits that are written are
-sound: one of a field that no document has is a mistake of whoever made it, and panics.
+// sound: one of a field that no document has is a mistake of whoever made it, and panics.
 //
 // # JSON
 //
