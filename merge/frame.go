@@ -62,11 +62,20 @@ type placement struct {
 }
 
 // axisPlacement has the index of each of a frame's breakpoints in the axis that
-// is there; −1 for one that is not.
+// is there, −1 for one that is not; and before and behind them its ends.
 type axisPlacement struct {
 	at   []int
-	size int // of the axis that is there
 	same bool
+}
+
+// of is where the i-th breakpoint of the frame stands.
+func (p *axisPlacement) of(i int) int { return p.at[i+1] }
+
+// sameNeighbours reports whether a breakpoint stands between the same ones as
+// in the frame. An end counts as a neighbour: what lies past the last breakpoint is
+// held from it.
+func (p *axisPlacement) sameNeighbours(i int) bool {
+	return p.at[i] == p.at[i+1]-1 && p.at[i+2] == p.at[i+1]+1
 }
 
 func (fr *Frame) placeIn(f *tables.Fields) *placement {
@@ -82,9 +91,9 @@ func samePlaces(a, b *tables.Axis) bool {
 }
 
 func placeAxis(frame, here *tables.Axis) axisPlacement {
-	p := axisPlacement{at: slices.Repeat([]int{-1}, frame.Len()), size: here.Len()}
+	p := axisPlacement{at: append(slices.Repeat([]int{-1}, 1+frame.Len()), here.Len())}
 	if frame == nil && here == nil {
-		p.at[0], p.same = 0, true
+		p.at[1], p.same = 0, true
 		return p
 	}
 	// An axis of another quantity has no place of the frame's, however its numbers agree:
@@ -104,11 +113,13 @@ func placeAxis(frame, here *tables.Axis) axisPlacement {
 		}
 	}
 	p.same = samePlaces(frame, here)
+	last := -1
 	for i, v := range frame.Points() {
-		p.at[i] = find(v)
-		if i > 0 && p.at[i] >= 0 && p.at[i] == p.at[i-1] {
-			p.at[i], p.at[i-1] = -1, -1 // two breakpoints that rounding has made one
+		found := find(v)
+		if p.at[i+1] = found; found >= 0 && found == last {
+			p.at[i+1], p.at[i] = -1, -1 // breakpoints that rounding has made one
 		}
+		last = found
 	}
 	return p
 }
@@ -127,22 +138,6 @@ func rounding(a *tables.Axis) float64 {
 	return min(math.Pow10(-most)/2, gap/100)
 }
 
-// sameNeighbours reports whether a breakpoint stands between the same ones as
-// in the frame.
-func (p *axisPlacement) sameNeighbours(i int) bool {
-	at := func(i int) int {
-		switch {
-		case i < 0:
-			return -1
-		case i >= len(p.at):
-			return p.size
-		}
-		return p.at[i]
-	}
-	// An end counts as a neighbour: what lies past the last breakpoint is held from it.
-	return at(i-1) == p.at[i]-1 && at(i+1) == p.at[i]+1
-}
-
 // place finds an edit's cell by its frame. Where it is not there the mismatch
 // is listed.
 func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
@@ -156,7 +151,7 @@ func (d *draft) place(t *tableDraft, fr *Frame, m *Mismatch) bool {
 		t.place = fr.placeIn(&t.f)
 	}
 	p := t.place
-	m.Row, m.Column = p.y.at[row], p.x.at[column]
+	m.Row, m.Column = p.y.of(row), p.x.of(column)
 	if p.strange || m.Row < 0 || m.Column < 0 {
 		d.mismatch(fr.nowhere(t, *m, row, column, p.strange))
 		return false

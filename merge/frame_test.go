@@ -202,12 +202,13 @@ func TestPlaceAxis(t *testing.T) {
 	}{
 		{"two decimals of psi", axis("kPa", 80, 160), axis("psi", 11.6, 23.21), []int{0, 1}},
 		{"two breakpoints that round to one", axis("kPa", 80, 80.01, 160), axis("psi", 11.6, 23.21), []int{-1, -1, 1}},
+		{"three that round to one", axis("kPa", 79.99, 80, 80.01, 160), axis("psi", 11.6, 23.21), []int{-1, -1, -1, 1}},
 		{"a lone one, exactly", axis("kPa", 80), axis("bar", 0.8), []int{0}},
 		{"a lone one, rounded", axis("kPa", 80), axis("psi", 12), []int{-1}},
 		{"no axis there", axis("kPa", 80, 160), nil, []int{-1, -1}},
 		{"an axis where there was none", nil, axis("kPa", 80, 160), []int{-1}},
 	} {
-		if p := placeAxis(c.frame, c.here); !slices.Equal(p.at, c.want) {
+		if p := placeAxis(c.frame, c.here); !slices.Equal(p.at[1:len(p.at)-1], c.want) {
 			t.Errorf("%s: at %v, want %v", c.why, p.at, c.want)
 		}
 	}
