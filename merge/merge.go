@@ -153,21 +153,23 @@ func (m *merger) table(id string, o, a, b *tables.Table) *tables.Table {
 		return t
 	}
 	if o != nil && a != nil && b != nil {
-		return m.both(o, a, b)
+		// Every part is sound by itself and shapes are made to fit. For what nobody
+		// thought of the whole table is the conflict.
+		if t, err := tables.NewTable(m.both(o, a, b)); err == nil {
+			return t
+		}
 	}
 	if a == nil || b == nil {
 		m.disputed[id] = true
 	}
-	m.conflict(Conflict{Table: id, Name: WholeTable, Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
+	m.conflict(Conflict{Table: id, Name: WholeTable, Base: State{Table: o}, Ours: State{Table: a}, Theirs: State{Table: b}})
 	return a
 }
 
-func tableSide(t *tables.Table) State { return State{Table: t} }
-
 // both merges a table that all three documents have and both sides changed.
-func (m *merger) both(o, a, b *tables.Table) *tables.Table {
+func (m *merger) both(o, a, b *tables.Table) (f tables.Fields) {
 	fo, fa, fb := o.Fields(), a.Fields(), b.Fields()
-	f := tables.Fields{ID: fo.ID}
+	f.ID = fo.ID
 	t := &tableMerge{merger: m, o: o, a: a, b: b, f: &f}
 	// A unit and the numbers in it are one thing. Merged one by one, one side's unit
 	// would end up beside the other side's numbers.
@@ -184,26 +186,14 @@ func (m *merger) both(o, a, b *tables.Table) *tables.Table {
 			t.say("both sides changed the unit to %s, but not certainly both the values with it: check which side converted them", a.Unit())
 		}
 		t.whole("unit")
-		return m.built(o, a, b, f)
+		return f
 	}
 	var ok bool
 	if t.resolution, ok = surface.Three(fo.Resolution, fa.Resolution, fb.Resolution, tables.SameBit); !ok {
 		t.resolution = fo.Resolution // so that swapping the sides gives the same
 	}
 	t.values()
-	return m.built(o, a, b, f)
-}
-
-// built makes the merged table.
-func (m *merger) built(o, a, b *tables.Table, f tables.Fields) *tables.Table {
-	merged, err := tables.NewTable(f)
-	if err != nil {
-		// Every part is sound by itself and shapes are made to fit, so that this
-		// is for what nobody thought of: the whole table is the conflict.
-		m.conflict(Conflict{Table: f.ID, Name: WholeTable, Base: tableSide(o), Ours: tableSide(a), Theirs: tableSide(b)})
-		return a
-	}
-	return merged
+	return f
 }
 
 // Undo takes a change set, already turned round, out of a document that has

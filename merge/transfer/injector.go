@@ -45,7 +45,7 @@ func (s *side) newInjector() injector {
 			s.need(t, err)
 			// A curve is held past its ends, as the controller does; a scalar follows
 			// the square-root law, as the injector does.
-			r.orifice = r.over != nil && r.over.X().Len() == 1
+			r.orifice = r.over.X().Len() == 1
 		// Whether the correction is a time, a share or a factor, engine.Corrected tells
 		// by its unit.
 		case tables.InjectorNonlinear:

@@ -145,9 +145,9 @@ func (j *job) loads() (idle, full float64, ok bool) {
 		return 0, 0, false
 	}
 	baro := s.useBaro()
-	s.notes.assume("recipient's rail pressure", s.rail.text, "recipient's document")
+	rail := s.useRail(nil, "")
 	j.notes.assume("manifold pressure at idle", short(idleManifold)+" kPa", forReport)
-	idle, full = s.rail.Delta(idleManifold, baro), s.rail.Delta(cmp.Or(j.opt.Demand.Manifold, baro), baro)
+	idle, full = rail.Delta(idleManifold, baro), rail.Delta(cmp.Or(j.opt.Demand.Manifold, baro), baro)
 	return idle, full, full > 0
 }
 

@@ -17,7 +17,7 @@ type side struct {
 	file   string // as the person named it, for errors
 	cal    *tables.Calibration
 	member map[tables.Role]*tables.Table
-	rail   *rail
+	rail   *lookup.Rail
 	baro   float64 // kPa
 	// fixed is what stands for an axis that a table lacks, as the person gave it.
 	fixedPressure, fixedVoltage float64
@@ -36,12 +36,6 @@ type fluid struct {
 }
 
 func (f fluid) String() string { return tables.FormatValue(f.density) }
-
-// rail is a rail pressure, and how a person says it.
-type rail struct {
-	lookup.Rail
-	text string
-}
 
 // notes gathers what the result rests on, each once, in the order of use.
 type notes struct {
@@ -137,10 +131,7 @@ func (s *side) readRail() *tables.Fault {
 	if err != nil {
 		return s.fault(nil, "engine %v", err)
 	}
-	// A gauge unit for an absolute pressure, or the other way round, was refused with
-	// it: one of the two words is wrong, by 100 kPa.
-	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
-	s.rail = &rail{r, fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), p.Unit, words[p.RelativeTo])}
+	s.rail = &r
 	return nil
 }
 
@@ -164,8 +155,12 @@ func (s *side) useRail(t *tables.Table, quantity string) lookup.Rail {
 	if s.rail == nil {
 		s.refuse(t, "its axis of %s tells no differential pressure without the rail pressure: give the %s's engine rail_pressure", quantity, s.whose)
 	}
-	s.notes.assume(s.whose+"'s rail pressure", s.rail.text, s.whose+"'s document")
-	return s.rail.Rail
+	// A gauge unit for an absolute pressure, or the other way round, was refused with
+	// it: one of the two words is wrong, by 100 kPa.
+	words := map[tables.Reference]string{tables.Atmosphere: "relative to atmosphere", tables.Manifold: "relative to the manifold", tables.Absolute: "absolute"}
+	p := s.engine().RailPressure
+	s.notes.assume(s.whose+"'s rail pressure", fmt.Sprintf("%s %s %s", tables.FormatValue(p.Value), p.Unit, words[p.RelativeTo]), s.whose+"'s document")
+	return *s.rail
 }
 
 // useBaro is the barometer, noted as used.
