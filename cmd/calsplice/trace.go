@@ -26,7 +26,7 @@ func trace(in *input) {
 		check(&tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))})
 	}
 	in.printReading(log.Name(), reading)
-	drawn.trace.Log, drawn.trace.Rows = log.Name(), reading.Rows
+	drawn.trace.Log = log.Name()
 	in.deliver(result{page: drawn.trace.View, charts: drawn.trace.Charts()})
 }
 
@@ -82,5 +82,6 @@ func (d *drawing) add(f *drivelog.Frame, from, to float64) {
 			d.values[k] = col.Value[i]
 		}
 		e.Add(t, d.values)
+		d.trace.Rows++
 	}
 }

@@ -12,7 +12,7 @@ import (
 // extremes of every stretch of time.
 type Trace struct {
 	Log      string
-	Rows     int // of the log
+	Rows     int // that are drawn
 	Channels []TraceChannel
 	Envelope *envelope.Envelope // a series a channel
 	Above    float64            // the knock retard above which time is marked
@@ -52,9 +52,13 @@ func (t *Trace) Charts() []Chart { return []Chart{{Title: "Trace of " + t.Log, T
 // View is the trace with the range of each channel.
 func (t *Trace) View() *View {
 	e := t.Envelope
-	lead := words{fmt.Sprintf("%s rows, %s minutes, drawn in stretches of %s s.", tables.Thousands(t.Rows), tables.Fixed(float64(e.Len())*e.Width()/60, 1), tables.Shown(e.Width()))}
-	marked := len(t.Marked())
-	lead.when(marked > 0, "%d stretches of knock retard above %s° are marked.", marked, tables.Shown(t.Above))
+	lasts := tables.Digits(float64(e.Len())*e.Width(), 2) + " s"
+	if minutes := float64(e.Len()) * e.Width() / 60; minutes >= 2 {
+		lasts = tables.Fixed(minutes, 1) + " minutes"
+	}
+	lead := words{fmt.Sprintf("%s rows, %s, drawn in stretches of %s s.", tables.Thousands(t.Rows), lasts, tables.Digits(e.Width(), 2))}
+	marked := t.Marked()
+	lead.when(len(marked) > 0, "%s of knock retard above %s° marked.", tables.Plural(len(marked), "stretch", "stretches"), tables.Shown(t.Above))
 	rows := NewRows("Channel", "Unit", "#Smallest", "#Largest")
 	rows.Caption = "Range of each channel"
 	for i, ch := range t.Channels {
