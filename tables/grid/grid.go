@@ -146,23 +146,16 @@ func (g *Raw) trim() (*Raw, error) {
 	return g, nil
 }
 
-// usual is how many cells most rows have, the most of some where as many have others:
-// where a few are longer, these are called too long, and not the many too short.
-func usual(rows []sheet.Row) (width int) {
-	widest, count := 0, map[int]int{}
-	for _, row := range rows {
-		widest = max(widest, len(tidyRow(row)))
+// usual is how many cells the middle one of the rows has by length: where a few are
+// longer, these are called too long, and not the many too short.
+func usual(rows []sheet.Row) int {
+	lengths := tables.Each(rows, func(row sheet.Row) int { return len(tidyRow(row)) })
+	widest := slices.Max(lengths)
+	for i, row := range rows {
+		lengths[i] = min(len(row), widest)
 	}
-	for _, row := range rows {
-		count[min(len(row), widest)]++
-	}
-	width = widest
-	for n := widest; n >= 0; n-- {
-		if count[n] > count[width] && count[n] > 1 {
-			width = n
-		}
-	}
-	return width
+	slices.Sort(lengths)
+	return lengths[len(lengths)/2]
 }
 
 // tidyRow is a row without the empty cells at its end, which editors add or leave
@@ -185,33 +178,27 @@ type Dress struct {
 // curve's values, is empty.
 func Write(w io.Writer, t *tables.Table, d Dress) error {
 	var b []byte
-	comma, valuesOnly := d.Comma, d.ValuesOnly
-	value := func(v float64) {
-		at := len(b)
-		b = tables.AppendValue(b, v)
-		if i := bytes.IndexByte(b[at:], '.'); i >= 0 && d.Decimal != 0 {
-			b[at+i] = d.Decimal
+	named := t.X() != nil && !d.ValuesOnly
+	row := func(point string, values []float64) {
+		cells := tables.Each(values, tables.FormatValue)
+		if named {
+			cells = slices.Insert(cells, 0, point)
 		}
+		line := strings.Join(cells, string(d.Comma))
+		if d.Decimal != 0 {
+			line = strings.ReplaceAll(line, ".", string(d.Decimal))
+		}
+		b = append(append(b, line...), '\n')
 	}
-	if t.X() != nil && !valuesOnly {
-		for _, p := range t.X().Points() {
-			b = append(b, comma)
-			value(p)
-		}
-		b = append(b, '\n')
+	if named {
+		row("", t.X().Points())
 	}
-	for row := range t.Rows() {
-		named := t.X() != nil && !valuesOnly
-		if named && t.Y() != nil {
-			value(t.Y().At(row))
+	for r := range t.Rows() {
+		point := ""
+		if t.Y() != nil {
+			point = tables.FormatValue(t.Y().At(r))
 		}
-		for i, v := range t.Row(row) {
-			if i > 0 || named {
-				b = append(b, comma)
-			}
-			value(v)
-		}
-		b = append(b, '\n')
+		row(point, t.Row(r))
 	}
 	_, err := w.Write(b)
 	return err

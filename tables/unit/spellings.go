@@ -148,23 +148,17 @@ var spellings = sync.OnceValues(func() (exact, lower map[string]Unit) {
 // product reads "a*b/c" as an exact fraction, from left to right.
 func product(s string) *big.Rat {
 	r := big.NewRat(1, 1)
-	for op := byte('*'); ; {
-		end := strings.IndexAny(s, "*/")
-		if end < 0 {
-			end = len(s)
-		}
-		f, ok := new(big.Rat).SetString(s[:end])
-		if !ok {
-			panic("unit: " + s)
-		}
-		if op == '*' {
+	for factor := range strings.SplitSeq(s, "*") {
+		for i, number := range strings.Split(factor, "/") {
+			f, ok := new(big.Rat).SetString(number)
+			if !ok {
+				panic("unit: " + s)
+			}
+			if i > 0 {
+				f.Inv(f)
+			}
 			r.Mul(r, f)
-		} else {
-			r.Quo(r, f)
 		}
-		if end == len(s) {
-			return r
-		}
-		op, s = s[end], s[end+1:]
 	}
+	return r
 }
