@@ -169,7 +169,7 @@ func TestJSONRefuses(t *testing.T) {
 		`{"table": "A b", "at": [0, 1], "from": 1, "to": 2}`:                            `c.json:1:61: edits[0].table: `,
 		`{"table": "a", "set": {}}`:                                                     `c.json:1:73: edits[0].set: changes nothing`,
 		`{"table": "a", "set": {"x-k": {"from": null, "to": null, "null": ["frm"]}}}`:   `found "frm", expected "from" or "to"`,
-		`{"table": "a", "set": {"title": {"from": null, "to": "T", "null": ["from"]}}}`: `unknown key "null"`,
+		`{"table": "a", "set": {"title": {"from": null, "to": "T", "null": ["from"]}}}`: `there is no key "null", only from, to`,
 		`{"table": "a", "set": {"title": {"from": null}}}`:                              `has no "to"`,
 	} {
 		_, err := ParseJSON([]byte(`{"format": "calsplice.changes/1", "edits": [      `+edit+`]}`), "c.json")

@@ -87,7 +87,7 @@ func (r *listReader) word(name string, cells sheet.Row) {
 	case name == "frame":
 		r.json(c, text, func(j *reader) { r.cs.Frames = append(r.cs.Frames, j.frame(r.frames)) })
 	default:
-		r.Fault(cells.At(1), "unknown keyword %s", tables.Quote(name))
+		r.Fault(cells.At(1), "there is no keyword %s", tables.Quote(name))
 		return
 	}
 	r.Rest(cells, next)

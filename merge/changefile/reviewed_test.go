@@ -24,7 +24,7 @@ func TestReviewedCSV(t *testing.T) {
 		{"a remark", after, "\nedit,", "\n# for Ida\nedit,", ""},
 		{"a title twice", after, "\nframe,", "\ntitle,a\ntitle,b\nframe,", `:5:1: title stands twice`},
 		{"a field too many before the list", after, "\nframe,", "\ntitle,a,b\nframe,", `:4:9: title has 2 fields, expected 1 (text that holds the delimiter needs quotes)`},
-		{"a keyword that there is not", after, "\nframe,", "\ncolour,a\nframe,", `:4:1: unknown keyword "colour"`},
+		{"a keyword that there is not", after, "\nframe,", "\ncolour,a\nframe,", `:4:1: there is no keyword "colour"`},
 		{"a field past the headings", after, "cell,flow,0,1,300 kPa,,,,2.425,2.4,,,,,,,", "cell,flow,0,1,300 kPa,,,,2.425,2.4,,,,,,,,x", `cell has 17 fields, expected 16`},
 		{"a row that is no number", after, "cell,flow,0,1,", "cell,flow,0.5,1,", `:8:11: found "0.5", expected a whole number from 0`},
 		{"a heading twice", after, "edit,table,row,column,place,field,with,after,from,to,count", "edit,table,row,column,place,field,with,after,from,to,to", `heading "to" is not known or stands twice`},

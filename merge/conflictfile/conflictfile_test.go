@@ -82,7 +82,7 @@ func TestRefuses(t *testing.T) {
 		{`[{"table": "a", "at": [1], "base": 1, "ours": 2, "theirs": 3}]`, "one number is no place"},
 		{`[{"table": "a", "at": "colour", "base": 1, "ours": 2, "theirs": 3}]`, "no such field"},
 		{`[{"table": "a", "at": [0, 0], "base": "1", "ours": 2, "theirs": 3}]`, "text for a cell"},
-		{`[{"table": "a", "at": [0, 0], "base": 1, "ours": 2, "theirs": 3, "note": ""}]`, "unknown key"},
+		{`[{"table": "a", "at": [0, 0], "base": 1, "ours": 2, "theirs": 3, "note": ""}]`, "there is no key"},
 	} {
 		if list, err := Parse([]byte(c.in), "c.json"); err == nil {
 			t.Errorf("%s read as %v: %s", c.in, list.Conflicts, c.why)

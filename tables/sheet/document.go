@@ -77,7 +77,7 @@ func (d *Document) fact(row Row) {
 	case name == "":
 		d.Fault(row.At(1), "engine has no fact, expected engine, its name and its value")
 	case !known:
-		d.Fault(c, "unknown engine fact %s", tables.Quote(name))
+		d.Fault(c, "%s", tables.Unknown("engine fact", name, tables.EngineFields.Names()))
 	case strings.HasPrefix(name, "x-"):
 		d.Kept(&e.Extra, row, 2, "")
 	case d.Once(c, "engine "+name, d.seen):

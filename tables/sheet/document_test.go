@@ -162,7 +162,7 @@ func TestHeads(t *testing.T) {
 		{"a name twice", "", "name,a\nname,b", "f:2:1: name stands twice", tables.Calibrated},
 		{"a fact twice", "s", "engine,strokes,4\nengine,strokes,2", "f: s!B2: engine strokes stands twice", tables.Calibrated},
 		{"a fact without a name", "", "engine", "f:1:1: engine has no fact, expected engine, its name and its value", tables.Calibrated},
-		{"an unknown fact", "", "engine,turbo,1", `f:1:8: unknown engine fact "turbo"`, tables.Calibrated},
+		{"an unknown fact", "", "engine,turbo,1", `f:1:8: there is no engine fact "turbo", only cylinders, strokes, injectors, pulses_per_cycle, displacement, rail_pressure, stoich_afr, fuel_density`, tables.Calibrated},
 		{"a blank fact", "s", "engine,strokes", "f: s!C1: is empty, expected a whole number (or delete the row)", tables.Calibrated},
 		{"a wrong part", "", "engine,rail_pressure,380,kPa,sea", `f:1:30: rail_pressure is relative to "sea", expected "atmosphere", "manifold" or "absolute"`, tables.Calibrated},
 		{"a blank among words", "", "engine,rail_pressure,380,kPa,", "f:1:30: cell is empty, expected atmosphere, manifold or absolute (or delete the row)", tables.Calibrated},

@@ -31,8 +31,8 @@ type axis struct {
 	given bool
 }
 
-// tableNames are the names of a table's rows, but for kept keys.
-var tableNames = append(slices.DeleteFunc(tables.TableFields.Names(), func(name string) bool { return name == "values" }),
+// TableNames are the names of a table's rows, but for kept keys and remarks.
+var TableNames = append(slices.DeleteFunc(tables.TableFields.Names(), func(name string) bool { return name == "values" }),
 	"table", "value", "values")
 
 // TableName reports whether a row of a table may begin with a name, or with a
@@ -40,7 +40,7 @@ var tableNames = append(slices.DeleteFunc(tables.TableFields.Names(), func(name 
 func TableName(name string) bool {
 	name = strings.TrimSpace(name)
 	_, _, ofAxis := axisName(name)
-	return ofAxis || Remark(name) || strings.HasPrefix(name, "x-") || slices.Contains(tableNames, name)
+	return ofAxis || Remark(name) || strings.HasPrefix(name, "x-") || slices.Contains(TableNames, name)
 }
 
 // axisName is the axis that a row's name is of, and which part of it the row holds:

@@ -189,18 +189,13 @@ func (k Keys) Has(key string) bool {
 	return k.Known == nil || slices.Contains(k.Known, key) || k.Extra && strings.HasPrefix(key, "x-")
 }
 
-// unknown says that a key is not known, and which one was likely meant: most
-// such keys are the right word in other capitals.
+// unknown says that a key is not known, and which one was likely meant.
 func (k Keys) unknown(key string) string {
-	for _, known := range k.Known {
-		if strings.EqualFold(key, known) {
-			return fmt.Sprintf("unknown key %s, expected %q", tables.Quote(key), known)
-		}
+	all := slices.Clone(k.Known)
+	if k.Extra {
+		all = append(all, "x-…")
 	}
-	if k.Extra && strings.HasPrefix(key, "X-") {
-		return fmt.Sprintf("unknown key %s, expected %s", tables.Quote(key), tables.Quote("x-"+key[2:]))
-	}
-	return "unknown key " + tables.Quote(key)
+	return tables.Unknown("key", key, all)
 }
 
 // Array reads a list, calling each for every element, which each must read. It

@@ -15,7 +15,7 @@ func TestRefuses(t *testing.T) {
 	for text, want := range map[string]string{
 		`{"name": 1, "name": 1}`:              `x:1:13: name: the key stands twice`,
 		`{"name": 1, "n\u0061me": 1}`:         `x:1:13: name: the key stands twice`,
-		`{"Name": 1}`:                         `x:1:2: Name: unknown key "Name", expected "name"`,
+		`{"Name": 1}`:                         `x:1:2: Name: there is no key "Name": did you mean name?`,
 		`{"x-a": {"b": 1, "b": 2}}`:           `x:1:18: x-a.b: the key stands twice`,
 		`{"x-a": [{"b": {"c": 1, "c": 1}}]}`:  `x:1:25: x-a[0].b.c: the key stands twice`,
 		`{"x-a": 1, "x-a": 1}`:                `x:1:12: x-a: the key stands twice`,

@@ -1,9 +1,7 @@
 package tablecsv
 
 import (
-	"fmt"
 	"slices"
-	"strings"
 
 	"calsplice/tables"
 	"calsplice/tables/sheet"
@@ -42,31 +40,24 @@ var documentNames = append([]string{"table", "end"}, sheet.HeadNames...)
 
 // line reads a line by the word that it begins with.
 func (r *reader) line(row sheet.Row) {
-	word := row[0]
-	ofDocument := slices.Contains(documentNames, word.Text)
+	word, names := row[0], documentNames
+	if r.Open() {
+		names = sheet.TableNames
+	}
 	switch {
 	case word.Text == "table":
 		r.End()
 		r.Begin(word)
 		r.tables = true
 		r.Row(row)
-	case r.Open() && word.Text != "notes" && ofDocument:
+	case r.Open() && word.Text != "notes" && slices.Contains(documentNames, word.Text):
 		r.Fault(word, "%s belongs to the document, before its first table", word.Text)
 	case r.Open() && r.Row(row), !r.Open() && !r.tables && r.Head(row):
 	case r.Open() || !r.tables && !sheet.TableName(word.Text):
-		r.Fault(word, "unknown keyword %s%s", tables.Quote(word.Text), meant(word.Text))
+		r.Fault(word, "%s", tables.Unknown("keyword", word.Text, names))
 	case !r.tables:
 		r.Fault(word, "%s belongs to a table, and no line table stands before it", word.Text)
 	default:
 		r.Fault(word, "found %s, expected a line that begins with table or end", tables.Quote(word.Text))
 	}
-}
-
-// meant is the keyword that a word in other capitals was meant to be.
-func meant(word string) string {
-	lower := strings.ToLower(word)
-	if slices.Contains(documentNames, lower) || sheet.TableName(lower) {
-		return fmt.Sprintf(", expected %s", lower)
-	}
-	return ""
 }

@@ -20,7 +20,7 @@ func Example() {
 	}
 	tablejson.Write(os.Stdout, c)
 	// Output:
-	// van.json:1:27: Name: unknown key "Name", expected "name"
+	// van.json:1:27: Name: there is no key "Name": did you mean name?
 	// van.json:2:55: tables[0].resolution: found 0, expected a number above 0
 	// van.json:2:68: tables[0].values: found NaN, expected a number
 	// {

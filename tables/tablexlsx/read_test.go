@@ -137,7 +137,7 @@ func TestFactsNameTheirCell(t *testing.T) {
 		{"a ratio below nothing", `<v>14.7</v>`, `<v>-1</v>`, "Contents!C6: stoich_afr is -1, expected a number above 0"},
 		{"relative to nothing known", `<t>manifold</t>`, `<t>sea</t>`,
 			`Contents!E5: rail_pressure is relative to "sea", expected "atmosphere", "manifold" or "absolute"`},
-		{"a fact that there is not", `<t>strokes</t>`, `<t>engine.strokes</t>`, `Contents!B3: unknown engine fact "engine.strokes"`},
+		{"a fact that there is not", `<t>strokes</t>`, `<t>engine.strokes</t>`, `Contents!B3: there is no engine fact "engine.strokes", only cylinders, strokes, injectors, pulses_per_cycle, displacement, rail_pressure, stoich_afr, fuel_density`},
 		{"a fact that stands twice", `<t>strokes</t>`, `<t>displacement</t>`, `Contents!B4: engine displacement stands twice`},
 	} {
 		_, _, err := read(edited(t, raw, [3]string{"xl/worksheets/sheet1.xml", c.old, c.new}))
