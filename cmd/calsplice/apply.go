@@ -65,12 +65,8 @@ func (in *input) warnTolerated(near []merge.Mismatch) {
 	if in.yes("reverse") {
 		back = "applying"
 	}
-	if len(near) == 1 {
-		in.caution(fmt.Sprintf("1 edit found a value slightly different from the one expected: found %s, expected %s (%s); %s it will write %s", m.Found, m.Wanted, m.Place(), back, m.Wanted))
-		return
-	}
-	in.caution(fmt.Sprintf("%d edits found values slightly different from those expected (by less than half the resolution); the first: found %s, expected %s (%s); %s them will write those expected",
-		len(near), m.Found, m.Wanted, m.Place(), back))
+	in.caution(fmt.Sprintf("%s found a value slightly different from the one expected (by less than half the resolution), the first %s where %s was expected (%s); %s will write what was expected",
+		tables.Plural(len(near), "edit"), m.Found, m.Wanted, m.Place(), back))
 }
 
 // changes reads a change set, turned round and reduced as the flags say.

@@ -22,7 +22,7 @@ func diff(in *input) {
 	tolerance, only := in.tolerance(), in.selection()
 	in.noLogs()
 	docs := in.docs(in.args...)
-	check(wantTables(only, docs...))
+	check(wantTables(only.Tables, docs...))
 	wantBounds(tolerance, docs...)
 	old, new := docs[0], docs[1]
 	// The change set carries every bit of what differs in the selected tables.

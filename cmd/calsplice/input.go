@@ -137,30 +137,22 @@ func (in *input) tolerance() merge.Tolerance {
 	return merge.Tolerance{Abs: bounds("abs-tol"), Rel: bounds("rel-tol")}
 }
 
-// wantTables refuses a selection with a pattern that no table of any document
-// matches.
-func wantTables(only merge.Selection, docs ...*tables.Calibration) error {
-	for _, p := range only.Tables {
-		if err := wantTable(p, docs); err != nil {
-			return err
+// wantTables refuses a pattern that no table of any document matches.
+func wantTables(patterns []string, docs ...*tables.Calibration) error {
+	for _, p := range patterns {
+		one := merge.Selection{Tables: []string{p}}
+		if !slices.ContainsFunc(docs, func(d *tables.Calibration) bool { return slices.ContainsFunc(d.IDs(), one.Table) }) {
+			return fmt.Errorf("no table matches %s", tables.Quote(p))
 		}
 	}
 	return nil
-}
-
-func wantTable(pattern string, docs []*tables.Calibration) error {
-	one := merge.Selection{Tables: []string{pattern}}
-	if slices.ContainsFunc(docs, func(d *tables.Calibration) bool { return slices.ContainsFunc(d.IDs(), one.Table) }) {
-		return nil
-	}
-	return fmt.Errorf("no table matches %s", tables.Quote(pattern))
 }
 
 // wantBounds refuses a tolerance for a table that no document has.
 func wantBounds(t merge.Tolerance, docs ...*tables.Calibration) {
 	for _, b := range slices.Concat(t.Abs, t.Rel) {
 		if b.Table != "" {
-			err := wantTable(b.Table, docs)
+			err := wantTables([]string{b.Table}, docs...)
 			refuse(err != nil, "a tolerance is for a table that is not there: %w", err)
 		}
 	}

@@ -10,7 +10,7 @@ import (
 func show(in *input) {
 	out := in.text("o")
 	doc, only := in.doc(in.arg(0)), in.selection()
-	within(in.arg(0), wantTables(only, doc))
+	within(in.arg(0), wantTables(only.Tables, doc))
 	contents := doc.Contents()
 	contents.Tables = slices.DeleteFunc(slices.Clone(doc.Tables()), func(t *tables.Table) bool { return !only.Table(t.ID()) })
 	part := must(tables.NewCalibration(contents))

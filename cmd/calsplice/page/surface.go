@@ -113,18 +113,12 @@ func (s *surface) wires() (lines []shape) {
 		y, x := s.rows[r], s.columns[c]
 		return s.of.Before[y][x] != s.of.After[y][x]
 	}
-	piece := func(r0, c0, r1, c1 int) {
-		if differs(r0, c0) || differs(r1, c1) {
-			lines = append(lines, shape{s.at(s.of.Before, r0, c0), s.at(s.of.Before, r1, c1)})
-		}
-	}
 	for r := range s.rows {
 		for c := range s.columns {
-			if c+1 < len(s.columns) {
-				piece(r, c, r, c+1)
-			}
-			if r+1 < len(s.rows) {
-				piece(r, c, r+1, c)
+			for _, to := range [][2]int{{r, c + 1}, {r + 1, c}} {
+				if to[0] < len(s.rows) && to[1] < len(s.columns) && (differs(r, c) || differs(to[0], to[1])) {
+					lines = append(lines, shape{s.at(s.of.Before, r, c), s.at(s.of.Before, to[0], to[1])})
+				}
 			}
 		}
 	}

@@ -279,8 +279,9 @@ func Kept(doc *tables.Calibration) string {
 	if n := len(doc.Contents().Source); n > 1 {
 		line += fmt.Sprintf(" of %s logs", tables.Thousands(n))
 	}
-	for i, d := range dropped {
-		line += map[bool]string{true: ": ", false: ", "}[i == 0] + tables.Thousands(d.Count) + " " + d.Reason
+	var why words
+	for _, d := range dropped {
+		why.when(true, "%s %s", tables.Thousands(d.Count), d.Reason)
 	}
-	return line
+	return strings.TrimSuffix(line+": "+strings.Join(why, ", "), ": ")
 }

@@ -157,16 +157,15 @@ func (j *Job) done() []string {
 	}
 	for i := range j.Changes.Tables {
 		p := tableDifference(j.Changes, &j.Changes.Tables[i], byPlaces)
-		line := p.Heading
-		const most = 6
-		for k, item := range p.Items {
-			if k == most {
-				line += fmt.Sprintf("; and %d more, in the table below", len(p.Items)-most)
-				break
-			}
-			line += map[bool]string{true: ": ", false: "; "}[k == 0] + item.plain()
+		items, more := first(p.Items, 6, "and %s more, in the table below")
+		var words []string
+		for _, item := range items {
+			words = append(words, item.plain())
 		}
-		lines = append(lines, line)
+		if more != "" {
+			words = append(words, more)
+		}
+		lines = append(lines, strings.TrimSuffix(p.Heading+": "+strings.Join(words, "; "), ": "))
 	}
 	if j.Changes.Identical {
 		lines = append(lines, "Nothing in the calibration was changed.")

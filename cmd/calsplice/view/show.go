@@ -24,7 +24,7 @@ func Show(doc *tables.Calibration, list []*tables.Table) *View {
 	v.Lead = paragraphs(doc.Notes())
 	v.add(Part{Heading: "Engine", Facts: engineFacts(doc.Engine()), On: OnPages})
 	for _, t := range list {
-		v.Parts = append(v.Parts, tableParts(t, write)...)
+		v.Parts = append(v.Parts, tablePart(t, write))
 	}
 	return v
 }
@@ -49,24 +49,21 @@ func engineFacts(e *tables.Engine) []Fact {
 	return tables.Each(e.Facts(), func(f tables.Fact) Fact { return Fact{strings.ReplaceAll(f.Name, "_", " "), f.Text} })
 }
 
-func tableParts(t *tables.Table, write func(v float64) string) []Part {
+func tablePart(t *tables.Table, write func(v float64) string) Part {
 	p := Part{Heading: heading(t), Facts: tableFacts(t), Text: paragraphs(t.Notes())}
-	if t.X() == nil {
-		one := p
-		one.On, p.On = OnPages, OnTerminals // a sentence there, no table of one cell
-		one.Text = append([]string{"The value is " + write(t.At(0, 0)) + blankUnit(t.Unit()) + "."}, p.Text...)
-		p.Grids = []Grid{valueGrid("value", t, write)}
-		return []Part{p, one}
+	if t.X() == nil { // a sentence, no table of one cell
+		p.Text = append([]string{"The value is " + write(t.At(0, 0)) + blankUnit(t.Unit()) + "."}, p.Text...)
+		return p
 	}
 	if !fits(t.Rows(), t.Columns(), 1) {
 		low, high := tables.Range(t.Values())
 		p.Text = append(p.Text, fmt.Sprintf("%d × %d cells are too many to print; the smallest value is %s %s, the largest %s %s.",
 			t.Rows(), t.Columns(), tables.Shown(low), t.Unit(), tables.Shown(high), t.Unit()))
-		return []Part{p}
+		return p
 	}
 	p.Grids = []Grid{valueGrid("value", t, write)}
 	p.Charts = charts(t, []version{{"", "after", t}})
-	return []Part{p}
+	return p
 }
 
 // heading is a table's title, id and unit.
