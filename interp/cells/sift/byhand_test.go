@@ -221,7 +221,7 @@ func TestCyclesLaw(t *testing.T) {
 			from = to
 		}
 		var got []Reason
-		p := Selector{filterChain: &filterChain{short: 0, status: -1}, where: 1}
+		p := Selector{status: -1}
 		p.fn = func(f *drivelog.Frame, why []Reason) error {
 			if f.N != len(why) || !(math.Abs(f.Time[0]-float64(len(got))/10) < 1e-9) {
 				t.Fatalf("a frame of %d instants, at %v s, after %d", f.N, f.Time[0], len(got))
@@ -231,9 +231,10 @@ func TestCyclesLaw(t *testing.T) {
 		}
 		for from := 0; from < n; {
 			to := min(n, from+rapid.IntRange(1, 20).Draw(t, "frame"))
-			f := &drivelog.Frame{N: to - from, Stretch: stretch[from:to], Columns: []drivelog.Column{{Value: trim[from:to], Fresh: fresh[from:to]}, {Value: where[from:to], Fresh: fresh[from:to]}}}
+			f := &drivelog.Frame{N: to - from, Stretch: stretch[from:to], Columns: []drivelog.Column{{Value: trim[from:to], Fresh: fresh[from:to]}}, Said: make([][]uint8, 1)}
 			for i := from; i < to; i++ {
 				f.Time = append(f.Time, float64(i)/10)
+				f.Said[0] = append(f.Said[0], uint8(logtest.Pick(where[i] == 0, float64(NotWhere), float64(Kept))))
 			}
 			if err := p.frame(f); err != nil {
 				t.Fatal(err)

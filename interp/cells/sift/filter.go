@@ -30,17 +30,17 @@ const (
 // filters are all of them, each with what adds its step, or names what the log lacks for it.
 var filters = []struct {
 	name  Filter
-	build func(s *filterChain) (missing string)
+	build func(s *Selector) (missing string)
 }{
-	{ClosedLoop, (*filterChain).buildClosedLoop},
+	{ClosedLoop, (*Selector).buildClosedLoop},
 	{Warm, byReading("coolant", slowly, Cold, func(b bounds, v float64) bool { return v < b.warmAt })},
-	{Overrun, (*filterChain).buildOverrun},
+	{Overrun, (*Selector).buildOverrun},
 	// A commanded mixture of 0 is a column that the controller never fills.
 	{Enrichment, byReading("lambda_commanded", seldom, Enriched, func(_ bounds, v float64) bool { return v > 0.4 && v < richerThan })},
 	{Purge, byReading("purge", seldom, Purging, func(_ bounds, v float64) bool { return v > 0 })},
-	{Rates, (*filterChain).buildRates},
-	{Settled, (*filterChain).buildSettled},
-	{Cycles, (*filterChain).buildCycles},
+	{Rates, (*Selector).buildRates},
+	{Settled, (*Selector).buildSettled},
+	{Cycles, (*Selector).buildCycles},
 }
 
 // Filters lists every filter.
@@ -134,17 +134,6 @@ func (o FilterOptions) String() string {
 	return strings.Join(parts, " ")
 }
 
-// filterChain is the filters of one log: each judges its instants in order, for all who
-// read that log and ask for it.
-type filterChain struct {
-	bounds
-	log    *drivelog.Log
-	query  *drivelog.Query
-	notes  []string
-	status int // column of the fuel status where the loop must be closed, and of the trim
-	short  int // whose whole cycles count; −1 where any instant does
-}
-
 // run is the instants of a frame that belong to one stretch, with a reason for each.
 // A filter takes a run at a time: a call for each instant would be most of its work.
 type run struct {
@@ -170,7 +159,7 @@ func (r *run) drop(i int, why Reason) { r.why[i] = uint8(why) }
 
 // judge adds a filter's judgement over some channels, in columns of its own; its name
 // holds every bound that it goes by.
-func (s *filterChain) judge(name string, columns []string, begin func() func(r *run)) {
+func (s *Selector) judge(name string, columns []string, begin func() func(r *run)) {
 	s.query.Judges = append(s.query.Judges, drivelog.Judge{Name: name, Columns: columns, New: func() func(f *drivelog.Frame, said []uint8) {
 		step, stretch := begin(), -1
 		return func(f *drivelog.Frame, said []uint8) {
@@ -213,13 +202,9 @@ var reasonNames = [...]string{"kept", "outside --where", "not closed loop", "col
 // String is the reason as the counts of a source name it.
 func (r Reason) String() string { return reasonNames[r] }
 
-// newFilterChain builds the filters that are asked for and that the log has channels
-// for. A filter asked for by name whose channels are missing is an error.
-func newFilterChain(opt FilterOptions, log *drivelog.Log, q *drivelog.Query) (*filterChain, error) {
-	if err := opt.Validate(); err != nil {
-		return nil, err
-	}
-	s := &filterChain{bounds: opt.bounds(), log: log, query: q, status: -1, short: -1}
+// ask asks the filters that are wanted and that the log has channels for. One asked for by
+// name whose channels are missing is an error.
+func (s *Selector) ask(opt FilterOptions) error {
 	// In the filters' own order, not in that in which they were asked for: a sample that
 	// several leave out counts for the first, and the counts should not depend on a person.
 	for _, f := range filters {
@@ -231,20 +216,33 @@ func newFilterChain(opt FilterOptions, log *drivelog.Log, q *drivelog.Query) (*f
 		switch {
 		case missing == "":
 		case byName:
-			return nil, fmt.Errorf("filter %s needs %s, which the log does not have", f.name, missing)
+			return fmt.Errorf("filter %s needs %s, which the log does not have", f.name, missing)
 		default:
-			s.notes = append(s.notes, fmt.Sprintf("filter %s skipped: the log has no %s", f.name, missing))
+			s.notes.Addf("filter %s skipped: the log has no %s", f.name, missing)
 		}
 	}
-	return s, nil
+	return nil
+}
+
+// askWhere leaves out the instants outside a condition.
+func (s *Selector) askWhere(condition string) {
+	s.judge("where "+condition, []string{condition}, func() func(r *run) {
+		return func(r *run) {
+			for i, v := range r.values(0) {
+				if v != 1 && (v == 0 || v != v) {
+					r.drop(i, NotWhere)
+				}
+			}
+		}
+	})
 }
 
 // optional is the column of a channel that the log may lack: −1 where it does.
-func (s *filterChain) optional(name string) int { return s.query.AskIf(s.log.Has(name), name) }
+func (s *Selector) optional(name string) int { return s.query.AskIf(s.log.Has(name), name) }
 
 // buildCycles watches the trim that swings; whole cycles are told with hindsight, by the
 // selector.
-func (s *filterChain) buildCycles() (missing string) {
+func (s *Selector) buildCycles() (missing string) {
 	if s.short = s.optional("short_trim_1"); s.short < 0 {
 		s.short = s.optional("short_trim_2")
 	}
@@ -264,8 +262,8 @@ const (
 // byReading is a filter that leaves out the instants at which one channel's reading is bad. A
 // logger may poll seldom what changes seldom: there a reading stands for so many seconds
 // where others would be too old.
-func byReading(channel string, hold float64, why Reason, bad func(b bounds, v float64) bool) func(s *filterChain) (missing string) {
-	return func(s *filterChain) (missing string) {
+func byReading(channel string, hold float64, why Reason, bad func(b bounds, v float64) bool) func(s *Selector) (missing string) {
+	return func(s *Selector) (missing string) {
 		if !s.log.Has(channel) {
 			return channel
 		}
@@ -295,7 +293,7 @@ func byReading(channel string, hold float64, why Reason, bad func(b bounds, v fl
 }
 
 // buildClosedLoop watches the fuel status also for a fault, which is cautioned of.
-func (s *filterChain) buildClosedLoop() (missing string) {
+func (s *Selector) buildClosedLoop() (missing string) {
 	s.status = s.optional("fuel_status")
 	return byReading("fuel_status", seldom, NotClosedLoop, func(_ bounds, v float64) bool { return !closedLoop(v) })(s)
 }
@@ -306,7 +304,7 @@ func closedLoop(status float64) bool { return status == 2 || status == 16 }
 
 // buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
 // without a fuel status that would say so, by a closed throttle above idle.
-func (s *filterChain) buildOverrun() (missing string) {
+func (s *Selector) buildOverrun() (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if s.log.Has("pulse_width") {
 		return byReading("pulse_width", promptly, FuelCut, func(_ bounds, v float64) bool { return v < noPulse })(s)

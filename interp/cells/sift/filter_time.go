@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/tables"
 	"calsplice/tables/drivelog"
 )
 
@@ -85,8 +86,8 @@ func (k *track) drift(span float64) float64 {
 
 // buildRates leaves out the time from a fast change of speed, load or throttle
 // until the settling time has passed without another.
-func (s *filterChain) buildRates() (missing string) {
-	var notes []string
+func (s *Selector) buildRates() (missing string) {
+	var notes tables.Notes
 	watched := false
 	for _, q := range []struct {
 		names []string // of which the first that the log has is watched
@@ -101,13 +102,13 @@ func (s *filterChain) buildRates() (missing string) {
 			watched = true
 			s.judge(fmt.Sprint(q.names[i], q.bound), q.names[i:i+1], func() func(r *run) { return (&watch{bound: q.bound, last: math.Inf(-1)}).take })
 		} else {
-			notes = append(notes, "filter rates goes without "+strings.Join(q.names, " or ")+": the log has none")
+			notes.Add("filter rates goes without " + strings.Join(q.names, " or ") + ": the log has none")
 		}
 	}
 	if !watched {
 		return "engine_speed, load or throttle"
 	}
-	s.notes = append(s.notes, notes...)
+	s.notes.Add(notes...)
 	return ""
 }
 
@@ -199,7 +200,7 @@ func (u *turns) next(v float64, i int) bool {
 // the long trim jumps to what the controller learned elsewhere, until the trim
 // has settled: a least time, and then until it has turned twice or no longer
 // drifts.
-func (s *filterChain) buildSettled() (missing string) {
+func (s *Selector) buildSettled() (missing string) {
 	var q drivelog.Query
 	ask := func(channel string) int { return q.AskIf(s.log.Has(channel), channel) }
 	t := settling{least: s.settleTrim, status: ask("fuel_status"), pulse: ask("pulse_width"), trim: ask("trim"), event: math.Inf(-1)}

@@ -19,11 +19,14 @@ type Selection struct {
 // the filters about each instant, and holds frames back while it is not certain which
 // instants make up whole limit cycles.
 type Selector struct {
-	*filterChain
-	status16 bool // closed loop with a fault was read
-	fn       func(*drivelog.Frame, []Reason) error
-	where    int // column; −1 where there is none
-	dropped  [pending]int
+	bounds
+	log     *drivelog.Log
+	query   *drivelog.Query
+	fn      func(*drivelog.Frame, []Reason) error
+	notes   tables.Notes
+	status  int // column of the fuel status where the loop must be closed, and of the trim
+	short   int // whose whole cycles count; −1 where any instant does
+	dropped [pending]int
 
 	blocks  []*block
 	count   int // instants so far
@@ -42,16 +45,15 @@ type Selector struct {
 // fn gets each frame, its first columns those of the query, with a reason for each
 // instant, [Kept] for evidence; neither is valid after the call.
 func NewSelector(log *drivelog.Log, q drivelog.Query, where string, opt FilterOptions, fn func(*drivelog.Frame, []Reason) error) (*Selector, error) {
-	q.Columns = slices.Clone(q.Columns)
-	s := &Selector{fn: fn, where: -1}
-	if where != "" {
-		s.where = q.Ask(where)
-	}
-	var err error
-	if s.filterChain, err = newFilterChain(opt, log, &q); err != nil {
+	if err := opt.Validate(); err != nil {
 		return nil, err
 	}
-	return s, nil
+	q.Columns = slices.Clone(q.Columns)
+	s := &Selector{bounds: opt.bounds(), log: log, query: &q, fn: fn, status: -1, short: -1}
+	if where != "" {
+		s.askWhere(where)
+	}
+	return s, s.ask(opt)
 }
 
 // Reader is the selector's part in a scan.
@@ -62,7 +64,7 @@ func (s *Selector) Reader() drivelog.Reader {
 // End hands over what was still held back, and says what was selected.
 func (s *Selector) End(reading *drivelog.Reading) (*Selection, error) {
 	err := s.finish()
-	sel := &Selection{Reading: reading, Instants: s.count, Notes: append(s.notes, s.cautions()...)}
+	sel := &Selection{Reading: reading, Instants: s.count, Notes: s.notes}
 	for r, n := range s.dropped {
 		if n > 0 {
 			sel.Dropped = append(sel.Dropped, tables.Dropped{Reason: Reason(r).String(), Count: n})
@@ -85,8 +87,9 @@ type block struct {
 func (s *Selector) frame(f *drivelog.Frame) error {
 	b := &block{frame: f, start: s.count, why: make([]Reason, f.N)}
 	s.blocks = append(s.blocks, b)
-	s.askWhere(b)
-	s.status16 = s.status16 || s.status >= 0 && slices.Contains(f.Columns[s.status].Value, 16)
+	if s.status >= 0 && slices.Contains(f.Columns[s.status].Value, 16) {
+		s.notes.Add("fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction")
+	}
 	// The filters see every instant, also those that a condition leaves out: the engine was
 	// there all the same.
 	why := b.why
@@ -108,21 +111,6 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 		s.count++
 	}
 	return s.release()
-}
-
-// askWhere gives each instant of a frame its first reason.
-func (s *Selector) askWhere(b *block) {
-	if s.where < 0 {
-		return
-	}
-	why := b.why
-	for i, v := range b.frame.Columns[s.where].Value[:len(why)] {
-		r := Kept
-		if v != 1 && (v == 0 || v != v) {
-			r = NotWhere
-		}
-		why[i] = r
-	}
 }
 
 // cycle holds an instant that is kept so far until a limit cycle is whole.
@@ -232,12 +220,4 @@ func (s *Selector) copy(f *drivelog.Frame) *drivelog.Frame {
 		to.Value, to.Fresh = append(to.Value[:0], from.Value...), append(to.Fresh[:0], from.Fresh...)
 	}
 	return c
-}
-
-// cautions are what a person has to know of samples that were kept.
-func (s *Selector) cautions() []string {
-	if s.status16 {
-		return []string{"fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction"}
-	}
-	return nil
 }
