@@ -3,8 +3,6 @@ package interp
 import (
 	"cmp"
 	"fmt"
-
-	"calsplice/tables"
 )
 
 // Advice is which of a table's old breakpoints to keep so that little is lost.
@@ -54,25 +52,21 @@ func (r *Resampled) Advise(bound float64) (best *Advice, err error) {
 }
 
 // lossWith is the largest loss with more breakpoints on the new axes.
-func (r *Resampled) lossWith(x, y []float64) (float64, error) {
-	newX, errX := with(r.Table.X(), x)
-	newY, errY := with(r.Table.Y(), y)
-	if err := cmp.Or(errX, errY); err != nil {
+func (r *Resampled) lossWith(x, y []float64) (loss float64, err error) {
+	axes := r.Table.Axes()
+	for k, more := range [][]float64{x, y} {
+		if len(more) > 0 && err == nil {
+			axes[k], err = axes[k].WithPoints(merged(axes[k].Points(), more))
+		}
+	}
+	if err != nil {
 		return 0, err
 	}
-	again, err := Resample(r.of, newX, newY, r.Method, r.Outside)
+	again, err := Resample(r.of, axes, r.Method, r.Outside)
 	if err != nil {
 		return 0, err
 	}
 	return again.Loss.Largest, nil
-}
-
-// with is an axis with more breakpoints.
-func with(a *tables.Axis, points []float64) (*tables.Axis, error) {
-	if len(points) == 0 {
-		return a, nil
-	}
-	return a.WithPoints(merged(a.Points(), points))
 }
 
 // What a search may cost, in values looked at: the whole of it along one axis,

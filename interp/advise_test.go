@@ -108,7 +108,7 @@ func FuzzAdviceIsFewest(f *testing.F) { f.Fuzz(rapid.MakeFuzz(lawAdviceIsFewest)
 
 // onto is a table sampled at other breakpoints.
 func onto(t interface{ Fatal(...any) }, of *tables.Table, x, y *tables.Axis) *Resampled {
-	r, err := Resample(of, x, y, Sample, Hold)
+	r, err := Resample(of, tables.Axes{x, y}, Sample, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,7 +27,7 @@ func ExampleResample() {
 	if err != nil {
 		panic(err)
 	}
-	r, err := interp.Resample(t, x, nil, interp.Sample, interp.Hold)
+	r, err := interp.Resample(t, tables.Axes{x, nil}, interp.Sample, interp.Hold)
 	if err != nil {
 		panic(err)
 	}

@@ -74,7 +74,7 @@ func TestGuards(t *testing.T) {
 		{"a fit past the ends, held", peak(tables.Fields{X: x(10, 20, 30, 40), Values: []float64{2, 2, 2, 2}}), x(0, 10, 40), Fit, Hold, []float64{2, 2, 2},
 			"table t: x 0 % past the old axis (10 to 40 %): the edge value is held"},
 	} {
-		r, err := Resample(c.t, c.to, nil, c.method, c.outside)
+		r, err := Resample(c.t, tables.Axes{c.to, nil}, c.method, c.outside)
 		if err != nil {
 			t.Errorf("%s: %v", c.why, err)
 			continue
@@ -116,7 +116,7 @@ func TestResampleRefuses(t *testing.T) {
 		{empty, x, nil, Fit, Hold, ""},
 		{empty, moved, nil, Fit, Hold, "table t is empty at [0, 1]: a fit needs a value in every cell, sampling does not"},
 	} {
-		_, err := Resample(c.t, c.x, c.y, c.method, c.outside)
+		_, err := Resample(c.t, tables.Axes{c.x, c.y}, c.method, c.outside)
 		if (err == nil) != (c.want == "") || err != nil && !strings.Contains(err.Error(), c.want) {
 			t.Errorf("%v: want %q", err, c.want)
 		}
@@ -145,7 +145,7 @@ func TestLike(t *testing.T) {
 		{"a scalar", table(t, nil, nil, 0, 1), table(t, loads, nil, 0, 1, 2), nil, nil, "", "table t is a scalar and t is not: a scalar has no axis to rescale"},
 		{"two scalars", table(t, nil, nil, 0, 1), table(t, nil, nil, 0, 2), nil, nil, "", ""},
 	} {
-		x, y, said, err := Like(c.t, c.other)
+		got, said, err := Like(c.t, c.other)
 		if (err == nil) != (c.err == "") || err != nil && !strings.Contains(err.Error(), c.err) {
 			t.Errorf("%s: %v, want %q", c.why, err, c.err)
 			continue
@@ -156,8 +156,8 @@ func TestLike(t *testing.T) {
 			}
 			return a.Points()
 		}
-		if err == nil && (!slices.Equal(points(x), c.x) || !slices.Equal(points(y), c.y) || strings.Join(said, "\n") != c.said) {
-			t.Errorf("%s: %v %v %q, want %v %v %q", c.why, points(x), points(y), said, c.x, c.y, c.said)
+		if err == nil && (!slices.Equal(points(got[0]), c.x) || !slices.Equal(points(got[1]), c.y) || strings.Join(said, "\n") != c.said) {
+			t.Errorf("%s: %v %v %q, want %v %v %q", c.why, points(got[0]), points(got[1]), said, c.x, c.y, c.said)
 		}
 	}
 }
@@ -166,7 +166,7 @@ func TestLike(t *testing.T) {
 func TestMapsTurnAndReach(t *testing.T) {
 	x := axis(t, "load", "%", 10, 20)
 	grid := table(t, x, axis(t, "engine speed", "r/min", 800, 1600, 2400), 1, 0.4, 5, 0.6, 5, 0.8, 5)
-	r, err := Resample(grid, x, axis(t, "engine speed", "r/min", 800, 1200, 1600, 2400, 3200), Sample, Hold)
+	r, err := Resample(grid, tables.Axes{x, axis(t, "engine speed", "r/min", 800, 1200, 1600, 2400, 3200)}, Sample, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -195,7 +195,7 @@ func TestSampledCells(t *testing.T) {
 		{"a column less", []float64{30}, []float64{1, 2}, "[3 9]"},
 		{"as it is", []float64{10, 30}, []float64{1, 2}, "[1 3 5 9]"},
 	} {
-		r, err := Resample(tabletest.Must(tables.NewTable(f)), axis("load", c.x...), axis("speed", c.y...), Sample, Hold)
+		r, err := Resample(tabletest.Must(tables.NewTable(f)), tables.Axes{axis("load", c.x...), axis("speed", c.y...)}, Sample, Hold)
 		if err != nil || fmt.Sprint(r.Table.Values()) != c.want {
 			t.Errorf("%s: %v, want %s (%v)", c.why, r, c.want, err)
 		}

@@ -94,7 +94,7 @@ func lawIdentity(t *rapid.T) {
 	x, y := drawShape(t)
 	tab := drawTable(t, x, y)
 	for _, m := range []Method{Sample, Fit} {
-		r, err := Resample(tab, x, y, m, rapid.SampledFrom([]Outside{Hold, Extend, Refuse}).Draw(t, "outside"))
+		r, err := Resample(tab, tables.Axes{x, y}, m, rapid.SampledFrom([]Outside{Hold, Extend, Refuse}).Draw(t, "outside"))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -110,7 +110,7 @@ func lawRefinement(t *rapid.T) {
 	x, y := drawShape(t)
 	tab := drawTable(t, x, y)
 	for _, m := range []Method{Sample, Fit} {
-		fine, err := Resample(tab, more(t, x), more(t, y), m, Hold)
+		fine, err := Resample(tab, tables.Axes{more(t, x), more(t, y)}, m, Hold)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -121,7 +121,7 @@ func lawRefinement(t *rapid.T) {
 		if d, err := Compare(tab, fine.Table); err != nil || !(d.Largest <= tab.Tolerance()+noise) {
 			t.Fatalf("%v: compared with its refinement: %v %v", m, d.Largest, err)
 		}
-		back, err := Resample(fine.Table, x, y, Sample, Refuse)
+		back, err := Resample(fine.Table, tables.Axes{x, y}, Sample, Refuse)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -131,7 +131,7 @@ func lawRefinement(t *rapid.T) {
 		if tab.Resolution() > 0 { // a fit to rounded values is another table's
 			continue
 		}
-		if back, err = Resample(fine.Table, x, y, Fit, Refuse); err != nil || !back.Table.Equal(tab) {
+		if back, err = Resample(fine.Table, tables.Axes{x, y}, Fit, Refuse); err != nil || !back.Table.Equal(tab) {
 			t.Fatalf("%v: there and fitted back gives %v, was %v (%v)", m, back.Table.Values(), tab.Values(), err)
 		}
 	}
@@ -214,11 +214,11 @@ func lawFitIsNearest(t *rapid.T) {
 	n := x.Len() * y.Len()
 	tab, _ := tables.NewTable(tables.Fields{ID: "t", X: x, Y: y,
 		Values: rapid.SliceOfN(rapid.Float64Range(-10, 10), n, n).Draw(t, "values")})
-	r, err := Resample(tab, points("x new"), points("y new"), Fit, Hold)
+	r, err := Resample(tab, tables.Axes{points("x new"), points("y new")}, Fit, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
-	sampled, err := Resample(tab, r.Table.X(), r.Table.Y(), Sample, Hold)
+	sampled, err := Resample(tab, tables.Axes{r.Table.X(), r.Table.Y()}, Sample, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -336,7 +336,7 @@ func TestUnits(t *testing.T) {
 func TestEmptyCells(t *testing.T) {
 	x := axis(t, "x", "", 0, 1, 2)
 	tab := table(t, x, nil, 0, 1, math.NaN(), 3)
-	r, err := Resample(tab, axis(t, "x", "", 0, 0.5, 2), nil, Sample, Hold)
+	r, err := Resample(tab, tables.Axes{axis(t, "x", "", 0, 0.5, 2), nil}, Sample, Hold)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -346,7 +346,7 @@ func TestEmptyCells(t *testing.T) {
 	if r.Loss.Empty != 2 {
 		t.Errorf("%d empty nodes, want those at 0.5 and 1", r.Loss.Empty)
 	}
-	if _, err := Resample(tab, axis(t, "x", "", 0, 2), nil, Fit, Hold); err == nil {
+	if _, err := Resample(tab, tables.Axes{axis(t, "x", "", 0, 2), nil}, Fit, Hold); err == nil {
 		t.Error("a fit through an empty cell")
 	}
 }

@@ -9,13 +9,12 @@ import (
 // Like gives a table the breakpoints of another's axes, matched by quantity (so
 // that x may stand for y) and converted into the table's own units, which its
 // controller expects. said tells each conversion.
-func Like(t, other *tables.Table) (x, y *tables.Axis, notes []string, err error) {
-	var axes tables.Axes
+func Like(t, other *tables.Table) (axes tables.Axes, notes []string, err error) {
 	theirs := other.Axes()
 	for i, own := range t.Axes().All() {
 		k := theirs.Of(own.Quantity())
 		if k < 0 {
-			return nil, nil, nil, fmt.Errorf("table %s has no axis of %s, which is the %s axis of %s", other.ID(), tables.Quote(own.Quantity()), "xy"[i:i+1], t.ID())
+			return axes, nil, fmt.Errorf("table %s has no axis of %s, which is the %s axis of %s", other.ID(), tables.Quote(own.Quantity()), "xy"[i:i+1], t.ID())
 		}
 		a := theirs[k]
 		points, err := pointsIn(a, own)
@@ -23,7 +22,7 @@ func Like(t, other *tables.Table) (x, y *tables.Axis, notes []string, err error)
 			axes[i], err = own.WithPoints(points)
 		}
 		if err != nil {
-			return nil, nil, nil, err
+			return axes, nil, err
 		}
 		if !tables.SameBits(points, a.Points()) {
 			notes = append(notes, fmt.Sprintf("table %s: %s breakpoints of %s converted from %s to %s", t.ID(), "xy"[i:i+1], other.ID(), a.Unit(), own.Unit()))
@@ -32,5 +31,5 @@ func Like(t, other *tables.Table) (x, y *tables.Axis, notes []string, err error)
 	if t.X() == nil && other.X() != nil {
 		err = fmt.Errorf("table %s is a scalar and %s is not: a scalar has no axis to rescale", t.ID(), other.ID())
 	}
-	return axes[0], axes[1], notes, err
+	return axes, notes, err
 }

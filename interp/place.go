@@ -12,7 +12,7 @@ import (
 // Weight says how much a loss at a place counts; nil is 1 everywhere.
 type Weight func(x, y float64) float64
 
-// Place chooses where n breakpoints of an axis stand so that the largest
+// Place chooses where n breakpoints of an axis, x by 0 or y by 1, stand so that the largest
 // difference between the sampled new surface and the old one is smallest, and
 // keeps the axis's ends. other is the new axis across it, or the old one.
 //
@@ -22,9 +22,8 @@ type Weight func(x, y float64) float64
 // where a value was rounded; the largest of all stretches is made smallest by
 // dynamic programming. So no choice of n old breakpoints, nor of n candidates, is
 // better. Among equals the one with more old breakpoints is taken.
-func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*tables.Axis, error) {
-	own, _ := placedAlong(t, alongX)
-	name := map[bool]string{true: "x", false: "y"}[alongX]
+func Place(t *tables.Table, along, n int, other *tables.Axis, w Weight) (*tables.Axis, error) {
+	own, name := t.Axes()[along], "xy"[along:along+1]
 	switch {
 	case own == nil:
 		return nil, fmt.Errorf("table %s has no %s axis", t.ID(), name)
@@ -35,7 +34,7 @@ func Place(t *tables.Table, alongX bool, n int, other *tables.Axis, w Weight) (*
 	case slices.ContainsFunc(t.Values(), math.IsNaN):
 		return nil, errors.New("table " + t.ID() + " has empty cells, and breakpoints are placed where every cell has a value")
 	}
-	return own.WithPoints(newChords(t, other, alongX, w).best(n))
+	return own.WithPoints(newChords(t, other, along, w).best(n))
 }
 
 // chords are an old surface along an axis, on every line across it where the new one
@@ -51,14 +50,6 @@ type chords struct {
 
 // quarters are the candidates between two old breakpoints.
 const quarters = 4
-
-// placedAlong is the axis that is placed, and the one across it.
-func placedAlong(t *tables.Table, x bool) (own, across *tables.Axis) {
-	if x {
-		return t.X(), t.Y()
-	}
-	return t.Y(), t.X()
-}
 
 // candidates are the breakpoints, and the quarters between them.
 func candidates(knots []float64) (list []float64) {
@@ -76,16 +67,16 @@ func candidates(knots []float64) (list []float64) {
 // newChords reads the table at all breakpoints and candidates, on every line across the axis
 // where the old or the new surface bends: between those lines both are linear, and so is
 // their difference.
-func newChords(t *tables.Table, other *tables.Axis, alongX bool, w Weight) *chords {
-	own, across := placedAlong(t, alongX)
+func newChords(t *tables.Table, other *tables.Axis, along int, w Weight) *chords {
+	own, across := t.Axes()[along], t.Axes()[1-along]
 	p := &chords{knots: own.Points(), points: candidates(own.Points())}
-	turned := func(f func(x, y float64) float64) func(along, line float64) float64 {
-		if alongX {
-			return f
+	turned := func(f func(x, y float64) float64) func(v, line float64) float64 {
+		return func(v, line float64) float64 {
+			p := [2]float64{v, line}
+			return f(p[along], p[1-along])
 		}
-		return func(along, line float64) float64 { return f(line, along) }
 	}
-	at, weigh := turned(NewSurface(t).At), func(along, line float64) float64 { return 1 }
+	at, weigh := turned(NewSurface(t).At), func(v, line float64) float64 { return 1 }
 	if w != nil {
 		weigh = turned(w)
 	}

@@ -69,27 +69,18 @@ func FuzzPlace(f *testing.F) { f.Fuzz(rapid.MakeFuzz(placeLaw)) }
 
 func placeLaw(t *rapid.T) {
 	table := smallMap(t)
-	alongX := table.Y() == nil || rapid.Bool().Draw(t, "along x")
-	own := table.Y()
-	if alongX {
-		own = table.X()
+	along := 1
+	if table.Y() == nil || rapid.Bool().Draw(t, "along x") {
+		along = 0
 	}
+	own, other := table.Axes()[along], table.Axes()[1-along]
 	n := rapid.IntRange(min(2, own.Len()), own.Len()).Draw(t, "n")
 	loss := func(points []float64) float64 {
-		x, y := table.X(), table.Y()
-		a := tabletest.Must(tables.NewAxis(own.Quantity(), own.Unit(), points))
-		if alongX {
-			x = a
-		} else {
-			y = a
-		}
-		return tabletest.Must(Resample(table, x, y, Sample, Hold)).Loss.Largest
+		axes := table.Axes()
+		axes[along] = tabletest.Must(tables.NewAxis(own.Quantity(), own.Unit(), points))
+		return tabletest.Must(Resample(table, axes, Sample, Hold)).Loss.Largest
 	}
-	other := table.X()
-	if alongX {
-		other = table.Y()
-	}
-	a, err := Place(table, alongX, n, other, nil)
+	a, err := Place(table, along, n, other, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,7 +123,7 @@ func TestPlaceByHand(t *testing.T) {
 			return 0.01
 		}, nil},
 	} {
-		a := tabletest.Must(Place(c.table, true, c.n, nil, c.w))
+		a := tabletest.Must(Place(c.table, 0, c.n, nil, c.w))
 		if c.want != nil && !slices.Equal(a.Points(), c.want) {
 			t.Errorf("%s: %v, want %v", c.why, a.Points(), c.want)
 		}
@@ -141,12 +132,11 @@ func TestPlaceByHand(t *testing.T) {
 		}
 	}
 	for _, c := range []struct {
-		n      int
-		alongX bool
-		want   string
-	}{{1, true, "1 breakpoint for x of table a, expected 2 at least"}, {8, true, "x of table a has 3 breakpoints: 8 would be more"}, {2, false, "table a has no y axis"}} {
-		if _, err := Place(curve(0, 5, 1), c.alongX, c.n, nil, nil); err == nil || !strings.Contains(err.Error(), c.want) {
-			t.Errorf("%d along x (%v): %v, want %s", c.n, c.alongX, err, c.want)
+		n, along int
+		want     string
+	}{{1, 0, "1 breakpoint for x of table a, expected 2 at least"}, {8, 0, "x of table a has 3 breakpoints: 8 would be more"}, {2, 1, "table a has no y axis"}} {
+		if _, err := Place(curve(0, 5, 1), c.along, c.n, nil, nil); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%d along %d: %v, want %s", c.n, c.along, err, c.want)
 		}
 	}
 }

@@ -37,12 +37,12 @@ type Resampled struct {
 //
 // Under [Fit] the area is the box that old and new axes span together; past its
 // own ends the new surface is held there, as a controller will.
-func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resampled, error) {
-	if (x == nil) != (t.X() == nil) || (y == nil) != (t.Y() == nil) {
+func Resample(t *tables.Table, axes tables.Axes, m Method, out Outside) (*Resampled, error) {
+	if (axes[0] == nil) != (t.X() == nil) || (axes[1] == nil) != (t.Y() == nil) {
 		kind, has := shape(t.X(), t.Y())
 		return nil, fmt.Errorf("table %s is a %s and stays one: it needs %s", t.ID(), kind, has)
 	}
-	p, err := nodesOn(t, tables.Axes{x, y})
+	p, err := nodesOn(t, axes)
 	if err == nil && out == Refuse {
 		err = refusePast(t, p)
 	}
@@ -68,7 +68,7 @@ func Resample(t *tables.Table, x, y *tables.Axis, m Method, out Outside) (*Resam
 		}
 	}
 	f := t.Fields()
-	f.X, f.Y, f.Values = x, y, values
+	f.X, f.Y, f.Values = axes[0], axes[1], values
 	if r.Table, err = tables.NewTable(f); err != nil {
 		return nil, fmt.Errorf("table %s: %w", t.ID(), err)
 	}

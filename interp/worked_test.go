@@ -83,7 +83,7 @@ func TestWhereAnAxisStands(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		r, err := Resample(a, b.X(), nil, Fit, Hold)
+		r, err := Resample(a, tables.Axes{b.X(), nil}, Fit, Hold)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -311,7 +311,7 @@ func (r *resolver) repoint(c Conflict, t *tableDraft, done string, breakpoint fu
 	if err != nil {
 		return err
 	}
-	after, err := interp.Resample(before, to[0], to[1], interp.Sample, interp.Hold)
+	after, err := interp.Resample(before, to, interp.Sample, interp.Hold)
 	if err != nil {
 		return err
 	}

@@ -28,7 +28,7 @@ func (in *input) placed(t *tables.Table, axes tables.Axes) (tables.Axes, []strin
 	var notes []string
 	for k, name := range []string{"x", "y"} {
 		if n, ok := points[name]; ok {
-			a, err := interp.Place(t, name == "x", n, axes[1-k], w)
+			a, err := interp.Place(t, k, n, axes[1-k], w)
 			refuse(err != nil, "--points: %w", err)
 			axes[k] = a
 			notes = append(notes, fmt.Sprintf("table %s: %s breakpoints placed at %s", t.ID(), name, axisList(a)))

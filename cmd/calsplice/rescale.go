@@ -14,7 +14,7 @@ func rescale(in *input) {
 	doc, t := in.namedTable()
 	refuse(method == interp.Fit && in.given("points"), "--points places breakpoints for --method sample: a fit then moves values off them")
 	axes, notes := in.newAxes(t)
-	r, err := interp.Resample(t, axes[0], axes[1], method, interp.Outside(in.text("outside")))
+	r, err := interp.Resample(t, axes, method, interp.Outside(in.text("outside")))
 	within(in.arg(0), err)
 	r.Notes = append(notes, r.Notes...)
 	in.deliverRescaled(must(withRescaled(doc, r)), t, r)
@@ -40,9 +40,9 @@ func (in *input) newAxes(t *tables.Table) (axes tables.Axes, notes []string) {
 	if like := in.text("like"); like != "" {
 		refuse(asked, "--like gives the axes already: leave out --x, --y and --points, or --like")
 		_, other := in.tableAt(like, func(*tables.Calibration) (string, error) { return t.ID(), nil })
-		x, y, notes, err := interp.Like(t, other)
+		axes, notes, err := interp.Like(t, other)
 		check(err)
-		return tables.Axes{x, y}, notes
+		return axes, notes
 	}
 	refuse(!asked, "rescale needs --x, --y, --points or --like")
 	return in.placed(t, tables.Axes{in.axis("x", t, t.X()), in.axis("y", t, t.Y())})
