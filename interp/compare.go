@@ -2,6 +2,7 @@ package interp
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 
@@ -205,4 +206,18 @@ func Lay(t *tables.Table, axes tables.Axes) ([]float64, error) {
 	}
 	values, _ := lay(t, p, Hold)
 	return values, nil
+}
+
+// LayOn is a table read at every cell of another that has the same axes, held at its
+// edges, in that one's unit.
+func LayOn(t, like *tables.Table) ([]float64, error) {
+	if (t.X() == nil) != (like.X() == nil) || (t.Y() == nil) != (like.Y() == nil) {
+		return nil, errors.New("one has an axis that the other has not")
+	}
+	c, err := unit.Find(t.Unit(), like.Unit())
+	if err != nil {
+		return nil, err
+	}
+	values, err := Lay(t, like.Axes())
+	return c.ApplyAll(values), err
 }

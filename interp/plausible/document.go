@@ -1,8 +1,6 @@
 package plausible
 
 import (
-	"cmp"
-	"errors"
 	"fmt"
 	"slices"
 
@@ -125,19 +123,15 @@ func (k *checker) fallback() {
 		return
 	}
 	a, f := advance[0], fallback[0]
-	above, err := interp.Lay(a, f.Axes())
-	own, inOwn := unit.Find(a.Unit(), f.Unit())
-	if (a.X() == nil) != (f.X() == nil) || (a.Y() == nil) != (f.Y() == nil) {
-		err = errors.New("one has an axis that the other has not")
-	}
-	if err = cmp.Or(inOwn, err); err != nil {
+	above, err := interp.LayOn(a, f)
+	if err != nil {
 		k.notes.Addf("%s was not held against %s: %v", f.ID(), a.ID(), err)
 		return
 	}
 	for i, v := range f.Values() {
-		if above := own.Apply(above[i]); v > above+max(a.Tolerance(), f.Tolerance(), 1e-9) {
+		if v > above[i]+max(a.Tolerance(), f.Tolerance(), 1e-9) {
 			k.cell(f, i, "fallback-above-advance", basis, "%s is above %s, what %s has there",
-				amount(v, f.Unit()), amount(round(above), f.Unit()), a.ID())
+				amount(v, f.Unit()), amount(round(above[i]), f.Unit()), a.ID())
 		}
 	}
 }

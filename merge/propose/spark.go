@@ -1,14 +1,12 @@
 package propose
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 
 	"calsplice/interp"
 	"calsplice/interp/drive"
 	"calsplice/tables"
-	"calsplice/tables/unit"
 )
 
 // What became of a cell of the spark table. Each names what would change it: another
@@ -182,7 +180,7 @@ func (r *Report) fallback(cal *tables.Calibration, target *tables.Table) error {
 		return err
 	}
 	for _, t := range cal.ByRole(tables.SparkFallback) {
-		most, err := advanceAt(advance, t)
+		most, err := interp.LayOn(advance, t)
 		if err != nil {
 			r.Cautions = append(r.Cautions, fmt.Sprintf("table %s could not be compared with %s: see that it nowhere has more advance (%v)", t.ID(), target.ID(), err))
 			continue
@@ -196,17 +194,6 @@ func (r *Report) fallback(cal *tables.Calibration, target *tables.Table) error {
 		}
 	}
 	return nil
-}
-
-// advanceAt is the advance at each breakpoint of the fallback.
-func advanceAt(advance, fallback *tables.Table) ([]float64, error) {
-	switch {
-	case !unit.Same(advance.Unit(), fallback.Unit()):
-		return nil, fmt.Errorf("one is in %s and the other in %s", advance.Unit(), fallback.Unit())
-	case len(axesOf(advance, 0)) != len(axesOf(fallback, 0)):
-		return nil, errors.New("one has an axis that the other has not")
-	}
-	return interp.Lay(advance, fallback.Axes())
 }
 
 // roundedDown is a value in steps of the table: half a step too much is advance that an

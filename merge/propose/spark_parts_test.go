@@ -253,7 +253,7 @@ func TestFallbackOnOtherAxes(t *testing.T) {
 		{"between the breakpoints", tables.Fields{Unit: "deg", X: axis("engine speed", "krpm", 1, 2), Y: axis("load", "%", 20, 50, 80), Values: []float64{9, 16, 21, 24, 30, 36}}, "15 20 35", ""},
 		{"a curve", tables.Fields{Unit: "deg", X: speed, Values: []float64{50, 50}}, "", "see that it nowhere has more advance (one has an axis that the other has not)"},
 		{"along another axis", tables.Fields{Unit: "deg", X: speed, Y: axis("manifold pressure", "kPa", 20, 80), Values: []float64{50, 50, 50, 50}}, "", "see that it nowhere has more advance"},
-		{"in another unit", tables.Fields{Unit: "rad", X: speed, Y: load, Values: []float64{50, 50, 50, 50}}, "", "one is in deg and the other in rad"},
+		{"in another unit", tables.Fields{Unit: "rad", X: speed, Y: load, Values: []float64{50, 50, 50, 50}}, "", `see that it nowhere has more advance (unit "rad" is not known`},
 	} {
 		c.t.ID, c.t.Role = "spark.fallback", tables.SparkFallback
 		cal := calWith(t, advance, c.t)
