@@ -1,6 +1,7 @@
 package changefile
 
 import (
+	"math"
 	"reflect"
 	"strings"
 	"testing"
@@ -34,6 +35,10 @@ func TestRowsByHand(t *testing.T) {
 		// Its fault is of the row it is in, and not of the one that was read last.
 		{"a fault before a row of nothing", rowsOf("set,a,,,,colour,,,,A,,,,,,,", ",,,,,,,,,,,,,,,,"), 0, `c.csv:5:10: a table has no field "colour"`},
 		{"a document's row with a table", rowsOf("document,a,,,,name,,,,A,,,,,,,"), 1, ""},
+		{"a table under its own id", rowsOf(`add,a,,,,,,,,"{""id"": ""a"", ""unit"": ""ms"", ""values"": 1}",,,,,,,`), 1, ""},
+		{"a table under another's id", rowsOf(`add,b,,,,,,,,"{""id"": ""a"", ""unit"": ""ms"", ""values"": 1}",,,,,,,`), 0, `c.csv:5:14: the table's id is "a", the row is for "b"`},
+		{"an id that is none", rowsOf("cell,A b,0,0,,,,,1,2,,,,,,,"), 0, "c.csv:5:6: "},
+		{"values in rows of two lengths", rowsOf(`set,a,,,,values,,,1,"[[1, 2], [3]]",,,,,,,`), 0, "row 1 has 1 value, row 0 has 2"},
 		{"a field behind no name", strings.Replace(rowsOf(cell), "title,by hand", ",by hand", 1), 0, "c.csv:2:2: "},
 		{"none left out", strings.Replace(rowsOf(cell), "title,by hand", "left_out,0", 1), 1, ""},
 		{"fewer than none left out", strings.Replace(rowsOf(cell), "title,by hand", "left_out,-1", 1), 0, `found "-1", expected a whole number from 0`},
@@ -63,6 +68,9 @@ func TestRowsByHand(t *testing.T) {
 	}
 	if e, ok := read(rowsOf("document,a,,,,name,,,,A,,,,,,,")).Edits[0].(*merge.FieldEdit); !ok || e.Table != "" || e.To.Contents.Name != "A" {
 		t.Errorf("a row of the document edits %+v", e)
+	}
+	if e := read(rowsOf("set,a,,,,values,,,1,,,,,,,,")).Edits[0].(*merge.FieldEdit); len(e.To.Fields.Values) != 1 || !math.IsNaN(e.To.Fields.Values[0]) {
+		t.Errorf("a value that was emptied is %v", e.To.Fields.Values)
 	}
 	kept := read(strings.Replace(rowsOf(cell), "title,by hand", "x-b,2\nx-a,1", 1)).Extra
 	if want := (tables.Extra{"x-a": "1", "x-b": "2"}); !reflect.DeepEqual(kept, want) {
