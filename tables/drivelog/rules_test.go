@@ -328,6 +328,8 @@ func TestExpressions(t *testing.T) {
 	}
 	for _, c := range []struct{ expr, want string }{
 		{"engin_speed > 1", `-: unknown channel "engin_speed": did you mean engine_speed?`},
+		{"sqrt(coolant) > 8", `-: expression "sqrt(coolant) > 8": there is no function "sqrt", but abs, ceil, floor, max, min and round; ^ 0.5 is the square root`},
+		{"coolant ^ 0.5 > engine(2)", `-: expression "coolant ^ 0.5 > engine(2)": there is no function "engine", but abs, ceil, floor, max, min and round; ^ 0.5 is the square root`},
 		{"coolant >", `-: expression "coolant >": unexpected token EOF (1:9)`},
 		{"coolant + true", `-: expression "coolant + true": invalid operation: + (mismatched types float64 and bool) (1:9)`},
 		{"battery > 12", `-:1: the log has no channel battery: --channel battery=HEADER if it goes by another name`},

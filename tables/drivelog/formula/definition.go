@@ -29,18 +29,15 @@ func (d Definition) Check() error {
 	if !IsOwnName(d.Name) {
 		return errors.New("a name is lower-case letters, digits and _")
 	}
-	_, err := parse(d.Expr)
+	_, _, err := parse(d.Expr)
 	return err
 }
 
 // Names are the names that a definition's expression uses, in order; none where
 // it cannot be read.
 func (d Definition) Names() []string {
-	tree, err := parse(d.Expr)
-	if err != nil {
-		return nil
-	}
-	return identifiersOf(tree)
+	_, names, _ := parse(d.Expr)
+	return names
 }
 
 // CheckRings refuses definitions that are made of each other. One that uses its

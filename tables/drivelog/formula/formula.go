@@ -54,11 +54,10 @@ const maxExpression = 10000 // characters
 // language has runs row by row.
 func Compile(src string, value func(name string) (Node, error)) (Node, error) {
 	fail := func(err error) error { return exprError(src, err) }
-	tree, err := parse(src)
+	tree, names, err := parse(src)
 	if err != nil {
 		return nil, err
 	}
-	names := identifiersOf(tree)
 	env := map[string]any{}
 	nodes := map[string]Node{}
 	for _, name := range names {
@@ -84,16 +83,20 @@ func Compile(src string, value func(name string) (Node, error)) (Node, error) {
 	return rowByRow(program, names, nodes), nil
 }
 
-// parse reads an expression.
-func parse(src string) (*parser.Tree, error) {
+// parse reads an expression, and lists the names that it uses, in order.
+func parse(src string) (*parser.Tree, []string, error) {
 	if len(src) > maxExpression {
-		return nil, exprError(src, fmt.Errorf("it is longer than %d characters", maxExpression))
+		return nil, nil, exprError(src, fmt.Errorf("it is longer than %d characters", maxExpression))
 	}
 	tree, err := parser.Parse(src)
 	if err != nil {
-		return nil, exprError(src, err)
+		return nil, nil, exprError(src, err)
 	}
-	return tree, nil
+	ids := &identifiers{}
+	if ast.Walk(&tree.Node, ids); ids.called != "" {
+		return nil, nil, exprError(src, fmt.Errorf("there is no function %s, but abs, ceil, floor, max, min and round; ^ 0.5 is the square root", tables.Quote(ids.called)))
+	}
+	return tree, ids.names, nil
 }
 
 // exprError names the expression, and keeps the first line of an error: the parser's
@@ -103,20 +106,20 @@ func exprError(src string, err error) error {
 	return fmt.Errorf("expression %s: %s", tables.Quote(src), line)
 }
 
-// identifiersOf lists the names that an expression uses, in order.
-func identifiersOf(tree *parser.Tree) []string {
-	ids := &identifiers{}
-	ast.Walk(&tree.Node, ids)
-	return ids.names
+// identifiers collects names while a tree is walked, and one that is called as no
+// function of the language is.
+type identifiers struct {
+	names  []string
+	called string
 }
-
-// identifiers collects names while a tree is walked.
-type identifiers struct{ names []string }
 
 // Visit takes one node of the expression.
 func (v *identifiers) Visit(n *ast.Node) {
 	if id, ok := (*n).(*ast.IdentifierNode); ok && !slices.Contains(v.names, id.Value) {
 		v.names = append(v.names, id.Value)
+	}
+	if call, ok := (*n).(*ast.CallNode); ok {
+		v.called = call.Callee.String()
 	}
 }
 
