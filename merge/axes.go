@@ -71,11 +71,8 @@ func axisChange(name string, a, b *tables.Axis) AxisChange {
 	return c
 }
 
-func numbers(p []float64) (out []tables.Number) {
-	for _, v := range p {
-		out = append(out, tables.Number(v))
-	}
-	return out
+func numbers(p []float64) []tables.Number {
+	return tables.Each(p, func(v float64) tables.Number { return tables.Number(v) })
 }
 
 // sameFactor reports whether one list is the other times one number.

@@ -74,11 +74,8 @@ func (d *difference) result(in *input, r *result) {
 		return view.Difference(d.old, d.new, compared(), d.tolerance, must(d.changes()))
 	}
 	if in.yes("name-only") {
-		r.lines = func() (ids []string) {
-			for _, t := range compared().Tables {
-				ids = append(ids, t.Table)
-			}
-			return ids
+		r.lines = func() []string {
+			return tables.Each(compared().Tables, func(t merge.TableReport) string { return t.Table })
 		}
 	}
 	r.view = func() *view.View {

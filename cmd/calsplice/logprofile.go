@@ -126,10 +126,7 @@ func (in *input) saveProfile(out string, assumed []pair) {
 	o.Text("format", profileFormat)
 	for _, f := range logFlags() {
 		flag := f.Names[0]
-		list := make([]pair, 0, len(in.many(flag)))
-		for _, s := range in.many(flag) {
-			list = append(list, pairOf(s))
-		}
+		list := tables.Each(in.many(flag), pairOf)
 		if flag == "channel-unit" {
 			list = append(list, slices.DeleteFunc(slices.Clone(assumed), func(p pair) bool {
 				return slices.ContainsFunc(list, func(o pair) bool { return o.name == p.name })
@@ -163,9 +160,5 @@ func assumedUnits(sv *drivelog.Survey) (list []pair) {
 }
 
 func unitList(list []pair) string {
-	words := make([]string, len(list))
-	for i, p := range list {
-		words[i] = p.name + " " + p.value
-	}
-	return strings.Join(words, ", ")
+	return strings.Join(tables.Each(list, func(p pair) string { return p.name + " " + p.value }), ", ")
 }

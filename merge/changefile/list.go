@@ -60,11 +60,8 @@ var (
 	evidence = slices.Index(headings, "count")
 )
 
-func names(parts []tables.Part) (list []string) {
-	for _, p := range parts {
-		list = append(list, p.Name)
-	}
-	return list
+func names(parts []tables.Part) []string {
+	return tables.Each(parts, func(p tables.Part) string { return p.Name })
 }
 
 // holds reports whether the row has anything for its column i: only a cell has a

@@ -45,7 +45,7 @@ func newListReader(file string) *listReader {
 
 // read reads one row.
 func (r *listReader) read(cells sheet.Row) {
-	switch name := strings.TrimSpace(r.Plain(cells.At(1))); {
+	switch name := strings.TrimSpace(r.Text(cells.At(1))); {
 	case sheet.Remark(name):
 	case r.columns != nil:
 		r.edit(cells)
@@ -98,7 +98,7 @@ func (r *listReader) heading(cells sheet.Row) {
 	r.columns = map[string]int{}
 	for i := cells.Next(1); i > 0; i = cells.Next(i + 1) {
 		c := cells.At(i)
-		name := strings.TrimSpace(r.Plain(c))
+		name := strings.TrimSpace(r.Text(c))
 		_, twice := r.columns[name]
 		switch known := slices.Contains(workbookColumns, name); {
 		case twice || !known && r.Sheet == "":

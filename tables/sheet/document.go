@@ -67,7 +67,7 @@ func (d *Document) Head(row Row) bool {
 // fact reads a row of a fact about the engine, whose cells begin with its name.
 func (d *Document) fact(row Row) {
 	c := row.At(2)
-	name := d.Plain(c)
+	name := d.Text(c)
 	if d.Contents.Engine == nil {
 		d.Contents.Engine = &tables.Engine{}
 	}

@@ -27,10 +27,8 @@ type Reader struct {
 	Within   string
 	Faults   tables.Faults
 	Cautions tables.Faults
-	// Parse reads a number, and Words undoes what a format does to a person's
-	// text. Where nil, numbers have decimal points and text stands as it is.
+	// Parse reads a number. Where nil, numbers have decimal points.
 	Parse func(Cell) (float64, error)
-	Words func(string) string
 	stop  bool // nothing more is worth reading
 }
 
@@ -188,14 +186,6 @@ func (r *Reader) Whole(c Cell, least int) int {
 
 // Text is a cell's text; a number is text as it is written.
 func (r *Reader) Text(c Cell) string {
-	if r.readable(c, "text"); r.Words != nil {
-		return r.Words(c.Text)
-	}
-	return c.Text
-}
-
-// Plain is the text of a cell that no format touches: a name, a number, JSON.
-func (r *Reader) Plain(c Cell) string {
 	r.readable(c, "text")
 	return c.Text
 }
@@ -239,9 +229,6 @@ func (r *Reader) Once(c Cell, name string, seen map[string]bool) bool {
 func (r *Reader) JSON(row Row, i int) (value string, next int, ok bool) {
 	c := row.At(i)
 	text, next := r.Long(row, i)
-	if r.Sheet == "" {
-		text = c.Text
-	}
 	j := strictjson.New([]byte(text), r.File)
 	value, ok = j.Raw()
 	if faults, bad := j.Err().(tables.Faults); bad {

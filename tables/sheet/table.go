@@ -77,7 +77,7 @@ func (d *Document) Row(row Row) bool {
 		return true
 	}
 	c := row.At(1)
-	name := strings.TrimSpace(d.Plain(c))
+	name := strings.TrimSpace(d.Text(c))
 	switch {
 	case Remark(name):
 		return true

@@ -102,9 +102,12 @@ func Begin(to *sheet.Reader, data []byte, kinds ...string) (r *Reader, kind stri
 func (r *Reader) Rows(each func(sheet.Row)) {
 	to := r.to
 	var numbers Numbers
-	to.Parse, to.Words = numbers.Parse, Unsafe
+	to.Parse = numbers.Parse
 	ended := false
 	for row := r.Next(nil); row != nil; row = r.Next(row) {
+		for i, c := range row {
+			row[i].Text = Unsafe(c.Text)
+		}
 		switch {
 		case sheet.Remark(row[0].Text):
 		case ended && row.Width() > 0:

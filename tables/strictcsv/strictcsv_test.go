@@ -123,6 +123,8 @@ func TestNumbers(t *testing.T) {
 		{'\t', []string{"1,000,000"}, false, "thousands separators alone"},
 		{'\t', []string{"0x10"}, false, "hexadecimal"},
 		{'\t', []string{"1 000"}, false, "a blank inside"},
+		{',', []string{"'-1.5", "2"}, true, "behind the apostrophe of a program that takes it for a formula"},
+		{',', []string{"'1.5"}, false, "behind an apostrophe of its own"},
 	} {
 		line := `"` + strings.Join(c.texts, `"`+string(c.comma)+`"`) + `"`
 		r := reader([]byte(line), c.comma)

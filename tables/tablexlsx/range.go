@@ -71,7 +71,7 @@ func plain(r *sheet.Reader, c sheet.Cell) sheet.Cell {
 		c.Kind = sheet.Number
 	}
 	if c.Kind != sheet.Formula {
-		c.Text = r.Plain(c)
+		c.Text = r.Text(c)
 	}
 	if v, err := tables.ParseValue(c.Text); err == nil && c.Kind == sheet.Number {
 		c.Text = tables.FormatValue(v)

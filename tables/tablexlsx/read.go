@@ -89,7 +89,7 @@ func firstWord(first sheet.Row) string {
 // machines. Rows that follow "tables" without a gap are a view.
 func (r *reader) contents(row sheet.Row) {
 	c := row.At(1)
-	name := strings.TrimSpace(r.Plain(c))
+	name := strings.TrimSpace(r.Text(c))
 	switch {
 	case c.Row == r.next && r.Sheet == r.page:
 		r.list, r.next = append(r.list, slices.Clone(row)), c.Row+1

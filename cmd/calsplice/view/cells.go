@@ -59,10 +59,7 @@ func channelOf(id string) string {
 }
 
 func sources(doc *tables.Calibration) string {
-	var names []string
-	for _, s := range doc.Contents().Source {
-		names = append(names, s.Name)
-	}
+	names := tables.Each(doc.Contents().Source, func(s tables.Source) string { return s.Name })
 	return strings.Join(names, ", ")
 }
 

@@ -253,14 +253,11 @@ func (d *Decide) writeAll() {
 }
 
 // targets are the values that a cell may take, without what is typed.
-func (c *Choice) targets() (list []tables.Number) {
+func (c *Choice) targets() []tables.Number {
 	if c.Sides == nil {
 		return []tables.Number{c.to}
 	}
-	for _, s := range c.Sides {
-		list = append(list, s.Value)
-	}
-	return list
+	return tables.Each(c.Sides, func(s Side) tables.Number { return s.Value })
 }
 
 // cells are a table's values as they stand with everything kept, and which of

@@ -54,11 +54,7 @@ func headings(a *tables.Axis) []string {
 	if a == nil {
 		return nil
 	}
-	list := make([]string, a.Len())
-	for i, v := range a.Points() {
-		list[i] = tables.Shown(v)
-	}
-	return list
+	return tables.Each(a.Points(), tables.Shown)
 }
 
 // span is the lowest and the highest of some values.

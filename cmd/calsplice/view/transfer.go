@@ -235,10 +235,7 @@ func lossPlace(r *transfer.Result, t *transfer.RoundTrip) string {
 }
 
 func assumedPart(r *transfer.Result) Part {
-	var lines []string
-	for _, s := range r.NotShown {
-		lines = append(lines, "not shown: "+s)
-	}
+	lines := tables.Each(r.NotShown, func(s string) string { return "not shown: " + s })
 	for _, a := range r.Assumed {
 		lines = append(lines, a.String())
 	}
