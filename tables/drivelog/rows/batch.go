@@ -13,7 +13,6 @@ type Batch struct {
 	tail   int         // where a record begins that the piece does not end; −1
 	other  int         // a line on which the header of another log stands; −1
 	Faults Tally
-	err    error
 	text   []byte // the lines themselves
 
 	window *window // in which the lines stand that are being read
@@ -32,7 +31,7 @@ type Batch struct {
 
 // begin empties the batch for so many columns, with room for rows.
 func (b *Batch) begin(columns, rows int) {
-	b.N, b.Read, b.lines, b.tail, b.rows, b.other, b.err = 0, 0, 0, -1, 0, -1, nil
+	b.N, b.Read, b.lines, b.tail, b.rows, b.other = 0, 0, 0, -1, 0, -1
 	b.Events = b.Events[:0]
 	b.Faults.reset()
 	for len(b.Vals) < columns {

@@ -83,11 +83,11 @@ func (t *Text) EachPiece(ctx context.Context, parse func(buf []byte, last bool, 
 	if t.Progress != nil {
 		w.tell = t.Progress()
 	}
-	r, err := t.stream(t.D.Enc, &w.read)
+	r, done, err := t.stream(t.D.Enc, &w.read)
 	if err != nil {
 		return err
 	}
-	defer r.Close()
+	defer done()
 	if _, err := io.CopyN(io.Discard, r, t.D.DataStart); err != nil {
 		return tables.In(t.name, 0, 0, "", err)
 	}
@@ -183,8 +183,6 @@ func (w *pipeline) takePiece(p *piece) error {
 	switch {
 	case p.err != nil:
 		return tables.In(w.t.name, w.line, 0, "", p.err)
-	case b.err != nil:
-		return b.err
 	case b.other >= 0:
 		return &tables.Fault{File: w.t.name, Line: w.line + b.other, What: channel.OtherHeader}
 	}

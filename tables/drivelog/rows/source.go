@@ -99,22 +99,20 @@ func plainPathError(path string, err error) error {
 // putAside is spool until the context ends: a read from a terminal or a pipe
 // may wait for ever, and is left behind then.
 func putAside(ctx context.Context, r io.Reader) (*source, error) {
-	type result struct {
-		s   *source
-		err error
-	}
-	done := make(chan result, 1)
+	var s *source
+	var err error
+	done := make(chan struct{})
 	go func() {
-		s, err := spool(r)
-		done <- result{s, err}
+		defer close(done)
+		s, err = spool(r)
 	}()
 	select {
-	case r := <-done:
-		return r.s, r.err
+	case <-done:
+		return s, err
 	case <-ctx.Done():
 		go func() { // what comes late is let go of
-			if r := <-done; r.s != nil {
-				r.s.Close()
+			if <-done; s != nil {
+				s.Close()
 			}
 		}()
 		return nil, ctx.Err()
@@ -194,15 +192,14 @@ func (s *source) detectPacking() error {
 }
 
 // stream opens the log's text from its start: unpacked, and as UTF-8 where it
-// is UTF-16. It adds up the bytes of the file that were read.
-func (s *source) stream(enc dialect.Encoding, read *atomic.Int64) (io.ReadCloser, error) {
-	var r io.Reader = &counted{io.NewSectionReader(s.at, 0, s.size), read}
-	done := func() {}
+// is UTF-16; done lets go of it. It adds up the bytes of the file that were read.
+func (s *source) stream(enc dialect.Encoding, read *atomic.Int64) (r io.Reader, done func(), err error) {
+	r, done = &counted{io.NewSectionReader(s.at, 0, s.size), read}, func() {}
 	switch s.pack {
 	case gzipped:
 		z, err := gzip.NewReader(r)
 		if err != nil {
-			return nil, &tables.Fault{File: s.name, What: "the gzip stream is broken at its start: " + err.Error()}
+			return nil, nil, &tables.Fault{File: s.name, What: "the gzip stream is broken at its start: " + err.Error()}
 		}
 		r, done = z, func() { z.Close() }
 	case zstandard:
@@ -211,7 +208,7 @@ func (s *source) stream(enc dialect.Encoding, read *atomic.Int64) (io.ReadCloser
 		z, err := zstd.NewReader(r, zstd.WithDecoderConcurrency(1), zstd.WithDecoderLowmem(true),
 			zstd.WithDecoderMaxWindow(32<<20))
 		if err != nil {
-			return nil, &tables.Fault{File: s.name, What: "the zstd stream is broken at its start: " + err.Error()}
+			return nil, nil, &tables.Fault{File: s.name, What: "the zstd stream is broken at its start: " + err.Error()}
 		}
 		r, done = z, z.Close
 	}
@@ -221,7 +218,7 @@ func (s *source) stream(enc dialect.Encoding, read *atomic.Int64) (io.ReadCloser
 	if enc.Wide() {
 		r = transform.NewReader(r, enc.Decoder())
 	}
-	return &closer{r, done}, nil
+	return r, done, nil
 }
 
 // counted counts the bytes of the file that were read, to show how far a packed log
@@ -237,15 +234,6 @@ func (c *counted) Read(p []byte) (int, error) {
 	c.n.Add(int64(n))
 	return n, err
 }
-
-// closer lets go of a decompressor, whose own closing differs from kind to kind.
-type closer struct {
-	io.Reader
-	done func()
-}
-
-// Close lets go.
-func (c *closer) Close() error { c.done(); return nil }
 
 // unpacked stops at what is no log but a bomb: past 64 MB, a log that packs to
 // less than a 500th of its text does not exist.
@@ -320,11 +308,11 @@ func (t *Text) Head(encodingAsked string) (*dialect.Head, error) {
 
 // beginning reads up to n bytes of the log's text.
 func (s *source) beginning(enc dialect.Encoding, n int) (b []byte, atEnd bool, err error) {
-	r, err := s.stream(enc, new(atomic.Int64))
+	r, done, err := s.stream(enc, new(atomic.Int64))
 	if err != nil {
 		return nil, false, err
 	}
-	defer r.Close()
+	defer done()
 	b, err = io.ReadAll(io.LimitReader(r, int64(n)+1))
 	if atEnd = len(b) <= n; !atEnd {
 		b = b[:n]
