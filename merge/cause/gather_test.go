@@ -756,7 +756,7 @@ func TestIdleByHand(t *testing.T) {
 
 // frameOf is a frame of one instant that has these columns, all newly read.
 func frameOf(clock float64, stretch int, asked *drive.Columns, values map[drive.Channel]float64) *drivelog.Frame {
-	f := &drivelog.Frame{N: 1, Time: []float64{clock}, Line: []int{7}, Stretch: []int{stretch}}
+	f := &drivelog.Frame{N: 1, Time: []float64{clock}, Since: []float64{clock}, Line: []int{7}, Stretch: []int{stretch}}
 	for _, c := range asked.Asked {
 		col := drivelog.Column{Value: []float64{none}, Fresh: []bool{false}}
 		if v, ok := values[c]; ok {

@@ -162,7 +162,7 @@ func (r *reader) frame(f *drivelog.Frame, why []sift.Reason) error {
 	r.columnwise(f)
 	speed := r.columns.Values(drive.Speed)
 	for i := range f.N {
-		now := f.Since(i)
+		now := f.Since[i]
 		dt := now - r.last
 		if !r.started || f.Stretch[i] != r.stretch {
 			// A gap, or a clock that starts again, is a pause of unknown length.

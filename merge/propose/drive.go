@@ -278,7 +278,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			continue
 		}
 		speed, manifold := v[drive.Speed], v[drive.Manifold]
-		if c.n > 0 && (f.Since(i)-c.start > blockSeconds || math.Abs(speed-c.first[0]) > blockSpeed || math.Abs(manifold-c.first[1]) > blockManifold) {
+		if c.n > 0 && (f.Since[i]-c.start > blockSeconds+drivelog.Tick || math.Abs(speed-c.first[0]) > blockSpeed || math.Abs(manifold-c.first[1]) > blockManifold) {
 			c.flush()
 		}
 		if c.n == 0 {
@@ -286,7 +286,7 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 				c.d.runs++
 				c.broken = false
 			}
-			c.first, c.start = [2]float64{speed, manifold}, f.Since(i)
+			c.first, c.start = [2]float64{speed, manifold}, f.Since[i]
 		}
 		c.n++
 		c.limits.Sample(0, len(c.d.blocks), 1)

@@ -44,6 +44,7 @@ func collected(t *testing.T, list []moment) *settled {
 			f.Columns[k].Value, f.Columns[k].Fresh = append(f.Columns[k].Value, v), append(f.Columns[k].Fresh, !m.stale)
 		}
 	}
+	f.Since = f.Time
 	if err := c.frame(f, why); err != nil {
 		t.Fatal(err)
 	}

@@ -58,18 +58,19 @@ type Frame struct {
 	N       int
 	Line    []int     // file line of the row; of an instant's first reading in the long form
 	Time    []float64 // seconds, from the log's own clock; a midnight adds a day
-	Began   float64   // its first time; see [Frame.Since]
+	Since   []float64 // seconds since the log began, to the microsecond: the same by whatever clock
 	Stretch []int     // increases where the clock steps back or restarts, and after a gap
 	Columns []Column  // as in Query
 	Said    [][]uint8 // by the query's judges, of each instant
 }
 
-// Since is the time of an instant since the log began.
-func (f *Frame) Since(i int) float64 { return Lasted(f.Began, f.Time[i]) }
-
 // Lasted is how long it was from one time to another, to the microsecond: 0.8 − 0.4 s is
 // 0.4 s, whether a clock counts from 0 or from 1970.
-func Lasted(from, to float64) float64 { return math.Round((to-from)*1e6) / 1e6 }
+func Lasted(from, to float64) float64 { return math.Floor((to-from)*1e6+0.5) / 1e6 }
+
+// Tick is the time, s, that lies between no two instants. Where a bound of a time is compared
+// for each instant, it is reached up to so much: that costs less than [Lasted].
+const Tick = 1e-6
 
 // Column is one value of a query over the instants of a frame.
 type Column struct {
@@ -230,7 +231,10 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 	if s.frames == 0 {
 		s.began = f.Time[0]
 	}
-	f.Began = s.began
+	f.Since = rows.Resize(f.Since, b.N)
+	for i, t := range f.Time {
+		f.Since[i] = Lasted(s.began, t)
+	}
 	m := &f.machine
 	m.Begin(s.frames+1, b.N)
 	m.Time = f.Time
@@ -313,7 +317,7 @@ func (s *scanner) inLanes(read func() error) error {
 
 // layOut is a part's own columns of a frame.
 func (p *part) layOut(f *workFrame) *Frame {
-	p.f = Frame{f.N, f.Line, f.Time, f.Began, f.Stretch, p.f.Columns[:0], p.f.Said[:0]}
+	p.f = Frame{f.N, f.Line, f.Time, f.Since, f.Stretch, p.f.Columns[:0], p.f.Said[:0]}
 	for _, k := range p.columns {
 		p.f.Columns = append(p.f.Columns, f.Columns[k])
 	}

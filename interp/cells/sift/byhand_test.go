@@ -236,6 +236,7 @@ func TestCyclesLaw(t *testing.T) {
 				f.Time = append(f.Time, float64(i)/10)
 				f.Said[0] = append(f.Said[0], uint8(logtest.Pick(where[i] == 0, float64(NotWhere), float64(Kept))))
 			}
+			f.Since = f.Time
 			if err := p.frame(f); err != nil {
 				t.Fatal(err)
 			}

@@ -169,7 +169,7 @@ func (s *Selector) judge(name string, columns []string, begin func() func(r *run
 				if next = f.N; f.Stretch[f.N-1] != f.Stretch[i] {
 					next = i + slices.IndexFunc(f.Stretch[i:], func(n int) bool { return n != f.Stretch[i] })
 				}
-				step(&run{f.Time[i:next], f.Columns, i, f.Stretch[i] != stretch, said[i:next]})
+				step(&run{f.Since[i:next], f.Columns, i, f.Stretch[i] != stretch, said[i:next]})
 				stretch = f.Stretch[i]
 			}
 		}

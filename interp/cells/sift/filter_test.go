@@ -4,11 +4,14 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
 	"calsplice/interp/cells/logtest"
 	"calsplice/tables/drivelog"
+
+	"pgregory.net/rapid"
 )
 
 // reasons runs the filters over a log and is the reason of each row.
@@ -161,4 +164,47 @@ func TestFilterMissing(t *testing.T) {
 	if want := "filter purge needs purge, which the log does not have"; err == nil || err.Error() != want {
 		t.Errorf("error is %v, want %s", err, want)
 	}
+}
+
+// TestClockLaw: which rows are evidence does not depend on where a log's clock begins, in
+// steps of a tenth of a second, whose doubles differ.
+func TestClockLaw(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		of := func(label string, of ...string) string { return rapid.SampledFrom(of).Draw(t, label) }
+		var rows []string
+		var tenths []int
+		now := 0
+		for range rapid.IntRange(20, 120).Draw(t, "rows") {
+			now += rapid.IntRange(1, 4).Draw(t, "step")
+			tenths = append(tenths, now)
+			rows = append(rows, strings.Join([]string{of("speed", "2000", "2000", "2060", "2120", ""), of("load", "40", "40", "40", "48"), of("status", "2", "2", "2", "2", "4"),
+				of("short", "-2", "0", "2"), of("long", "1", "1", "1", "1", "2.2")}, ","))
+		}
+		by := func(begin float64) []Reason {
+			var b strings.Builder
+			b.WriteString("Time (s),RPM,Load (%),Fuel status,STFT (%),LTFT (%)\n")
+			for i, row := range rows {
+				fmt.Fprintf(&b, "%.1f,%s\n", begin+float64(tenths[i])/10, row)
+			}
+			log, err := drivelog.Open("-", strings.NewReader(b.String()), drivelog.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer log.Close()
+			var list []Reason
+			if _, err = selectFrom(context.Background(), log, []string{"engine_speed"}, "", FilterOptions{Steady: true}, func(_ *drivelog.Frame, why []Reason) error {
+				list = append(list, why...)
+				return nil
+			}); err != nil {
+				t.Fatal(err)
+			}
+			return list
+		}
+		want := by(0)
+		for _, begin := range []float64{0.3, 1234.5, 43199.7, 1764500000.1} {
+			if got := by(begin); !slices.Equal(got, want) {
+				t.Fatalf("by a clock that began at %v s:\n%s, want\n%s", begin, runs(got), runs(want))
+			}
+		}
+	})
 }

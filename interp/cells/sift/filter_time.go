@@ -47,12 +47,12 @@ func (k *track) reset() { k.list, k.back = k.list[:0], 0 }
 func (k *track) rate(span float64) float64 {
 	last := len(k.list) - 1
 	now := k.list[last]
-	for k.back+1 < last && drivelog.Lasted(k.list[k.back+1].time, now.time) >= span {
+	for k.back+1 < last && now.time-k.list[k.back+1].time >= span-drivelog.Tick {
 		k.back++
 	}
 	if k.back < last {
 		then := k.list[k.back]
-		if dt := drivelog.Lasted(then.time, now.time); dt >= span {
+		if dt := now.time - then.time; dt >= span-drivelog.Tick {
 			return (now.value - then.value) / dt
 		}
 	}
@@ -65,7 +65,7 @@ func (k *track) drift(span float64) float64 {
 	last := len(k.list) - 1
 	var sum, n [2]float64
 	for i := last; i >= 0; i-- {
-		ago, half := drivelog.Lasted(k.list[i].time, k.list[last].time), 0
+		ago, half := k.list[last].time-k.list[i].time-drivelog.Tick, 0
 		if ago > span {
 			break
 		}
@@ -135,11 +135,11 @@ func (w *watch) take(r *run) {
 			w.track.reset()
 		case fresh[i]:
 			w.track.push(t, v, 4*span)
-			if math.Abs(w.track.rate(span)) > w.bound {
+			if math.Abs(w.track.rate(span)) > w.bound*(1+drivelog.Tick) {
 				w.last = t
 			}
 		}
-		if drivelog.Lasted(w.last, t) < settleRates {
+		if t-w.last < settleRates-drivelog.Tick {
 			r.drop(i, NotSteady)
 		}
 	}
@@ -255,7 +255,7 @@ func (t *settling) take(r *run) {
 		}
 		// A trim that has turned twice swings about its value, and one that drifts no longer has
 		// found it; a controller that does neither is not waited for without end.
-		switch since := drivelog.Lasted(t.event, now); {
+		switch since := now - t.event + drivelog.Tick; {
 		case since < t.least:
 			r.drop(i, NotSettled)
 		case since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift:

@@ -124,7 +124,7 @@ func (s *Selector) cycle(b *block, i int, first bool) {
 		return
 	}
 	if !s.segment {
-		s.segment, s.turns, s.pend, s.pendTime = true, turns{}, n, f.Time[i]
+		s.segment, s.turns, s.pend, s.pendTime = true, turns{}, n, f.Since[i]
 	}
 	b.why[i] = pending
 	c := f.Columns[s.short]
@@ -138,9 +138,9 @@ func (s *Selector) cycle(b *block, i int, first bool) {
 		default:
 			s.decide(s.turns.at, Kept)
 		}
-		s.pendTime = f.Time[i]
+		s.pendTime = f.Since[i]
 	}
-	if drivelog.Lasted(s.pendTime, f.Time[i]) > longestPending {
+	if f.Since[i]-s.pendTime > longestPending+drivelog.Tick {
 		s.decide(n+1, Kept)
 		s.segment = false
 	}
@@ -214,7 +214,7 @@ func (s *Selector) copy(f *drivelog.Frame) *drivelog.Frame {
 	if last := len(s.copies) - 1; last >= 0 {
 		c, s.copies = s.copies[last], s.copies[:last]
 	}
-	c.N, c.Line, c.Time, c.Began, c.Stretch = f.N, append(c.Line[:0], f.Line...), append(c.Time[:0], f.Time...), f.Began, append(c.Stretch[:0], f.Stretch...)
+	c.N, c.Line, c.Time, c.Since, c.Stretch = f.N, append(c.Line[:0], f.Line...), append(c.Time[:0], f.Time...), append(c.Since[:0], f.Since...), append(c.Stretch[:0], f.Stretch...)
 	for i, from := range f.Columns {
 		to := &c.Columns[i]
 		to.Value, to.Fresh = append(to.Value[:0], from.Value...), append(to.Fresh[:0], from.Fresh...)

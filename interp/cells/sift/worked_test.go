@@ -183,6 +183,7 @@ func frameOf(channels ...[]float64) *drivelog.Frame {
 	for i := range f.N {
 		f.Time, f.Stretch = append(f.Time, float64(i)/8), append(f.Stretch, 0)
 	}
+	f.Since = f.Time
 	return f
 }
 

@@ -170,7 +170,7 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 			s.restart()
 			s.stretch = f.Stretch[i]
 		}
-		now, v := f.Since(i), s.columns.At(i)
+		now, v := f.Since[i], s.columns.At(i)
 		s.throttle.push(now, s.opening(v), 1)
 		s.speed.push(now, v[drive.Speed], 0.3)
 		s.swings(now, v)
