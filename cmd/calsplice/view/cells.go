@@ -254,7 +254,11 @@ func decimals(values []float64) int {
 	case most >= 1:
 		return 2
 	}
-	return 3
+	places := 3
+	for ; most < 0.1 && places < 12; most *= 10 {
+		places++
+	}
+	return places
 }
 
 // Kept says in a line how many rows were kept, and why the others were not.

@@ -2,25 +2,28 @@ package view
 
 import (
 	"fmt"
+	"math"
+	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"calsplice/interp/cells"
 	"calsplice/tables"
 	"calsplice/tables/tablejson"
+	"calsplice/tables/tabletest"
 )
 
 // averages are cell averages of a channel: each statistic with its unit and its values
 // over two speeds.
-func averages(t *testing.T, channel string, statistics [][3]string) *tables.Calibration {
-	t.Helper()
+func averages(t tabletest.Failer, channel string, statistics [][3]string) *tables.Calibration {
 	var list []string
 	for _, s := range statistics {
 		list = append(list, fmt.Sprintf(`{"id": "%s.%s", "unit": %q, "x": {"quantity": "engine speed", "unit": "r/min", "points": [800, 1600]}, "values": %s}`, channel, s[0], s[1], s[2]))
 	}
 	doc, err := tablejson.Parse([]byte(`{"format": "calsplice.cells/1", "tables": [`+strings.Join(list, ", ")+`]}`), "cells.json")
 	if err != nil {
-		t.Fatal(err)
+		t.Fatalf("%v", err)
 	}
 	return doc
 }
@@ -44,22 +47,58 @@ func TestIntervalLeavesTheCells(t *testing.T) {
 	}
 }
 
-// TestEmptyCells: a cell without samples is a dot, whatever the channel and the
-// statistic, and the cell beside it a number with the sign that the channel has.
-func TestEmptyCells(t *testing.T) {
-	for channel, want := range map[string]string{"trim": "+3", "mixture_error": "+3", "knock_retard": "3", "lambda": "3"} {
-		doc := averages(t, channel, [][3]string{{"count", "1", "[90, null]"}, {"visits", "1", "[5, null]"}, {"mean", "%", "[3, null]"}, {"max", "%", "[3, null]"}, {"se", "%", "[1.5, null]"}})
-		v, err := Cells(doc, "mean")
-		if err != nil {
-			t.Fatal(err)
+// lawShown: what a grid of cells shows is the document's value to its last digit, of every
+// statistic and channel, to two figures of the largest at least, with the sign that the channel has; the interval is t · se by a
+// table of Student's t; and a cell without samples is a dot.
+func lawShown(f tabletest.Failer, s tabletest.Source) {
+	student := map[float64]float64{2: 12.7062, 3: 4.30265, 5: 2.77645, 11: 2.22814, 121: 1.97993}
+	channel := tabletest.Pick(s, []string{"trim", "mixture_error", "knock_retard", "lambda", "engine_speed"})
+	size := tabletest.Pick(s, []float64{1e-4, 0.03, 1, 25, 7000, 3e9})
+	want, list := map[string][2]float64{}, [][3]string{}
+	empty := s.N(4)
+	put := func(statistic string, left, right float64) {
+		if empty < 2 {
+			*[]*float64{&left, &right}[empty] = math.NaN()
 		}
-		for _, g := range v.Parts[0].Grids {
-			if row := g.Lines[0][1:]; row[1] != empty || strings.HasPrefix(g.Name, "m") && row[0].Text != want {
-				t.Errorf("%s: %s is %s and %s, want %s and %s", channel, g.Name, row[0].Text, row[1].Text, want, empty.Text)
+		want[statistic] = [2]float64{left, right}
+		list = append(list, [3]string{statistic, "%", fmt.Sprintf("[%s, %s]", inJSON(left), inJSON(right))})
+	}
+	put("count", float64(1+s.N(50)), 1e6)
+	visits := [2]float64{tabletest.Pick(s, []float64{2, 3, 5}), tabletest.Pick(s, []float64{11, 121})}
+	put("visits", visits[0], visits[1])
+	for _, statistic := range []string{"mean", "sd", "se", "min", "max", "p95", "at_limit"} {
+		put(statistic, size*(float64(s.N(2001))/1000-1), size*float64(s.N(1001))/1000)
+	}
+	want[interval] = [2]float64{student[visits[0]] * want["se"][0], student[visits[1]] * want["se"][1]}
+	doc := averages(f, channel, list)
+	for statistic, values := range want {
+		v, err := Cells(doc, statistic)
+		if err != nil {
+			f.Fatalf("%v", err)
+		}
+		largest := max(math.Abs(values[0]), math.Abs(values[1]))
+		for c, cell := range v.Parts[0].Grids[0].Lines[0][1:] {
+			if math.IsNaN(values[c]) && cell.Text == "·" {
+				continue
+			}
+			_, decimals, _ := strings.Cut(cell.Text, ".")
+			got, err := strconv.ParseFloat(strings.ReplaceAll(cell.Text, "−", "-"), 64)
+			near := math.Abs(got-values[c]) <= 0.5000001*math.Pow10(-len(decimals))+1e-5*math.Abs(values[c]) && !(math.Abs(got-values[c]) > 0.006*largest)
+			plus := got >= 0 && slices.Contains([]string{"trim", "mixture_error"}, channel) && slices.Contains([]string{"mean", "min", "max", "p95"}, statistic)
+			if err != nil || !near || strings.HasPrefix(cell.Text, "+") != plus {
+				f.Fatalf("%s.%s of %v is shown as %q", channel, statistic, values[c], cell.Text)
 			}
 		}
 	}
 }
+
+// inJSON is a value as documents write it.
+func inJSON(v float64) []byte {
+	text, _ := tables.Number(v).MarshalJSON()
+	return text
+}
+
+func TestShownLaw(t *testing.T) { tabletest.Always(t, 500, lawShown) }
 
 // What became of a drive's retard may be a fall, though retard itself has one side: the
 // shades of a change are explained by a scale of its own, of both sides.
