@@ -37,17 +37,11 @@ type Mismatch struct {
 
 // Place is where the mismatch stands: "injector.flow [0, 2]".
 func (m Mismatch) Place() string {
-	var parts []string
-	if m.Table != "" {
-		parts = append(parts, m.Table)
-	}
+	parts := []string{m.Table, m.Field}
 	if m.Cell {
-		parts = append(parts, place(m.Row, m.Column))
+		parts[1] = place(m.Row, m.Column)
 	}
-	if m.Field != "" {
-		parts = append(parts, m.Field)
-	}
-	return strings.Join(parts, " ")
+	return strings.TrimSpace(strings.Join(parts, " "))
 }
 
 func (m Mismatch) what() string {
