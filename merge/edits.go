@@ -222,18 +222,16 @@ func (d *draft) guardWhole(t *tableDraft, e *FieldEdit) {
 
 func (d *draft) guardOrder(e *FieldEdit) {
 	here, from, to := d.order, e.From.Order, e.To.Order
-	m := Mismatch{Field: TableOrder, Wanted: "the same tables in from and in to", Found: idList(from) + " in from and " + idList(to) + " in to"}
-	if !slices.Equal(slices.Sorted(slices.Values(from)), slices.Sorted(slices.Values(to))) {
-		d.mismatch(m)
-		return
-	}
 	// Applied apart, tables may have come or gone: those that either order does not
 	// know say nothing about whether the others stand as expected.
 	if e.Part {
 		has := set(d.order)
 		here, from, to = keepOnly(here, set(from)), keepOnly(from, has), keepOnly(to, has)
 	}
-	if !slices.Equal(here, from) {
+	switch was, is := e.From.Order, e.To.Order; {
+	case !slices.Equal(slices.Sorted(slices.Values(was)), slices.Sorted(slices.Values(is))):
+		d.mismatch(Mismatch{Field: TableOrder, Wanted: "the same tables in from and in to", Found: idList(was) + " in from and " + idList(is) + " in to"})
+	case !slices.Equal(here, from):
 		d.mismatch(Mismatch{Field: TableOrder, Wanted: idList(from), Found: idList(here), Already: slices.Equal(here, to)})
 	}
 }
