@@ -162,9 +162,15 @@ func wantBounds(t merge.Tolerance, docs ...*tables.Calibration) {
 // words between commas.
 func (in *input) list(flag string) (words []string) {
 	for _, s := range in.many(flag) {
-		for word := range strings.SplitSeq(s, ",") {
-			words = append(words, strings.TrimSpace(word))
-		}
+		words = append(words, commaWords(s)...)
+	}
+	return words
+}
+
+// commaWords are the words between commas.
+func commaWords(s string) (words []string) {
+	for word := range strings.SplitSeq(s, ",") {
+		words = append(words, strings.TrimSpace(word))
 	}
 	return words
 }

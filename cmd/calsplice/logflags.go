@@ -111,16 +111,11 @@ func (in *input) takesChannels() bool {
 func (in *input) chosenChannels() []string {
 	var names []string
 	for _, s := range in.many("channel") {
-		if strings.Contains(s, "=") {
-			continue
-		}
-		for n := range strings.SplitSeq(s, ",") {
-			if n = strings.TrimSpace(n); n != "" {
-				names = append(names, n)
-			}
+		if !strings.Contains(s, "=") {
+			names = append(names, commaWords(s)...)
 		}
 	}
-	return names
+	return slices.DeleteFunc(names, func(n string) bool { return n == "" })
 }
 
 // printReading reports on standard error what a log was read in spite of, and what

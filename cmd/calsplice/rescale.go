@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strings"
-
 	"calsplice/interp"
 	"calsplice/tables"
 )
@@ -55,8 +53,8 @@ func (in *input) axis(name string, t *tables.Table, own *tables.Axis) *tables.Ax
 	}
 	refuse(own == nil, "--%s: table %s has no %s axis", name, t.ID(), name)
 	var points []float64
-	for word := range strings.SplitSeq(in.text(name), ",") {
-		v, err := tables.ParseValue(strings.TrimSpace(word))
+	for _, word := range commaWords(in.text(name)) {
+		v, err := tables.ParseValue(word)
 		refuse(err != nil, "--%s: %w", name, err)
 		points = append(points, v)
 	}

@@ -111,20 +111,18 @@ func (r *rescaleReport) place() string {
 
 func (r *rescaleReport) suggest(a *interp.Advice) string {
 	var add []string
-	for _, p := range []struct {
-		flag   string
-		axis   *tables.Axis
-		points []float64
-	}{{"x", r.table.X(), a.X}, {"y", r.table.Y(), a.Y}} {
-		if len(p.points) == 0 {
-			continue
-		}
+	for k, points := range [][]float64{a.X, a.Y} {
 		const most = 8
-		words := tables.Each(p.points, tables.FormatValue)
-		if len(words) > most {
-			words = append(words[:most], fmt.Sprintf("… %d breakpoints in all (--json lists them)", len(p.points)))
+		var words []string
+		for _, v := range points[:min(most, len(points))] {
+			words = append(words, tables.FormatValue(v))
 		}
-		add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), p.axis.Unit(), p.flag))
+		if len(points) > most {
+			words = append(words, fmt.Sprintf("… %d breakpoints in all (--json lists them)", len(points)))
+		}
+		if words != nil {
+			add = append(add, fmt.Sprintf("%s %s to %s", strings.Join(words, ", "), r.table.Axes()[k].Unit(), "xy"[k:k+1]))
+		}
 	}
 	bound, breakpoints := four(a.Bound)+" "+r.Unit, strings.Join(add, " and ")
 	switch {

@@ -180,23 +180,20 @@ func (ch channel) table(statistic string) *tables.Table {
 // by size elsewhere, and thin where the evidence is.
 func (ch channel) grid(t *tables.Table) Grid {
 	name := strings.TrimPrefix(t.ID(), ch.name+".")
-	s, places := sizes(t.Values()), decimals(t.Values())
-	shades := scaleOf(ch.name, s.largest())
-	bySign := isSigned(ch.name) && slices.Contains([]string{"mean", "min", "max", "p95"}, name)
-	write := tables.Fixed
-	if bySign && ch.name != knockRetard {
-		write = tables.Signed
+	s, write := sizes(t.Values()), fixed(decimals(t.Values()), "")
+	shade, legend := s.cell, s.legend()
+	if isSigned(ch.name) && slices.Contains([]string{"mean", "min", "max", "p95"}, name) {
+		shades := scaleOf(ch.name, s.largest())
+		if shade, legend = shades.cell, shades.legend(ch.name == knockRetard); ch.name != knockRetard {
+			write = withSign(decimals(t.Values()), "")
+		}
 	}
 	if name == interval {
 		name = "half width of the mean's 95 % interval"
 	}
 	g := tableGrid(name, t, func(r, c int) Cell {
-		v := t.At(r, c)
-		cell := s.cell(v, write(v, places))
-		if bySign {
-			cell = shades.cell(v, write(v, places))
-		}
-		at := r*t.Columns() + c
+		v, at := t.At(r, c), r*t.Columns()+c
+		cell := shade(v, write(v))
 		if v == v && ch.isThin(at) {
 			cell.Mark, cell.Scale = Thin, Plain
 		}
@@ -205,9 +202,7 @@ func (ch channel) grid(t *tables.Table) Grid {
 		}
 		return cell
 	})
-	if g.Legend = s.legend(); bySign {
-		g.Legend = shades.legend(ch.name == knockRetard)
-	}
+	g.Legend = legend
 	return g
 }
 

@@ -181,21 +181,6 @@ func evidenceOf(c *propose.Cell) string {
 	return s + unit
 }
 
-// sameAsAbove reports whether a fitted cell moves just as the one above it,
-// which stands for it.
-func sameAsAbove(r *propose.Report, i int) bool {
-	c := &r.Cells[i]
-	if r.By != "fit" || c.At[0] == 0 {
-		return false
-	}
-	for k := i - 1; k >= 0; k-- {
-		if above := &r.Cells[k]; above.Table == c.Table && above.At == [2]int{c.At[0] - 1, c.At[1]} {
-			return math.Abs((c.To-c.From)-(above.To-above.From)) < 1e-9
-		}
-	}
-	return false
-}
-
 // verdictsPart counts the verdicts.
 func verdictsPart(r *propose.Report) Part {
 	p := Part{Heading: "Cell by cell"}
