@@ -146,8 +146,8 @@ const mostConflicts = 50
 func Merged(r *merge.MergeResult, file string) *View {
 	var more words
 	more.when(r.Settled != nil, "%s resolved by --prefer", tables.Plural(len(r.Settled), "conflict"))
-	more.when(r.Hidden > 0, "%s merged as one edit",
-		tables.Plural(r.Hidden, "cell edited on both sides differs within the tolerance and is", "cells edited on both sides differ within the tolerance and are"))
+	more.when(r.Hidden > 0, "%s by the tolerance: the sides differ by no more than that, or one of them does from the base and counts as not edited",
+		tables.Plural(r.Hidden, "cell edited on both sides is merged", "cells edited on both sides are merged"))
 	v := &View{}
 	v.add(openPart(nil, r.Conflicts, "%s, ours in their place", r.Merged, file), Part{Text: append(more, r.Notes...)},
 		Part{Heading: "New problems introduced by the merge:", Text: r.SideEffects})
