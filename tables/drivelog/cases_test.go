@@ -382,6 +382,26 @@ func TestOpenColumns(t *testing.T) {
 	}
 }
 
+// TestHeldBehindSample: held values are told by the rows behind the sample too, which are
+// looked at once: the sample's own first row again would repeat its last one.
+func TestHeldBehindSample(t *testing.T) {
+	for repeat, held := range map[string]bool{"": true, "2110,5,40\n2111,6,40\n": false} {
+		var b strings.Builder
+		b.WriteString("Time (s),RPM (rpm),MAP (kPa)\n")
+		for i := range 2100 { // 40 stands in the first of 2000 rows, and last in the row of number 1984
+			pressure := ""
+			if i%16 == 0 {
+				pressure = fmt.Sprint(40 + i/16%2)
+			}
+			fmt.Fprintf(&b, "%d,%d,%s\n", i, 800+i%2, pressure)
+		}
+		got, _, err := tryScan(b.String()+repeat, Options{}, "manifold_pressure")
+		if all := strings.Count(got, "*") == strings.Count(got, "\n"); err != nil || all != held {
+			t.Errorf("behind it %q: held %v, want %v (%v)", repeat, all, held, err)
+		}
+	}
+}
+
 // TestRetardSign: for the sign of a retard a log is gone through only where its first
 // reading that is not 0 is below it; and what is a negative advance is said.
 func TestRetardSign(t *testing.T) {
