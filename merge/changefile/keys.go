@@ -120,10 +120,12 @@ func (f *forms) take(e merge.Edit) []tables.Part {
 
 // edit is the edit that was filled in, of one of [kinds].
 func (f *forms) edit(kind string) merge.Edit {
-	cell, e := f.cell, f.field
-	switch {
-	case kind == rowCell:
+	if kind == rowCell {
+		cell := f.cell
 		return &cell
+	}
+	e := f.field
+	switch {
 	case kind == rowOrder:
 		e.Names = []string{merge.TableOrder}
 	case e.To.Table != nil:
