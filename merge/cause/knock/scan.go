@@ -34,8 +34,8 @@ const (
 
 // channels are what is asked of a log.
 var channels = []drive.Channel{drive.Retard, drive.Speed, drive.Manifold, drive.Barometer, drive.Delta, drive.Battery, drive.Charge, drive.AirFlow,
-	drive.Load, drive.Trim, drive.Pulse, drive.Commanded, drive.Spark, drive.Blend, drive.Lambda, drive.Status, drive.Throttle, drive.Intake,
-	drive.Coolant, drive.Gear}
+	drive.Load, drive.Trim, drive.Pulse, drive.Commanded, drive.Spark, drive.Blend, drive.Lambda, drive.Status, drive.Intake,
+	drive.Coolant}
 
 // Listener hears the knock in logs that [cells.Read] reads, reading by reading.
 type Listener struct {
@@ -50,23 +50,20 @@ type Listener struct {
 	name   string
 	placed bool // a reading of this log lies on the table
 
-	columns  *drive.Columns
-	reading  reading // under way
-	stretch  int
-	last     float64 // time of the last reading of retard; NaN where there is none
-	low      float64 // lowest retard since it last rose
-	was      float64 // retard at the last reading
-	throttle window
-	most     float64 // load so far, where no throttle is logged
-	speed    window
-	gear     float64 // last read
-	regeared float64 // when it last changed
-	lifted   float64 // when throttle was last well below where it had been, or a lower gear taken under load
-	geared   bool    // a lower gear is taken under load now
-	shifted  float64 // when engine speed last jumped, where no gear is logged
-	held     window  // of retard above the noise floor
-	calm     float64 // when retard was last below that, where held does not know it yet; else NaN
-	event    *Event
+	columns *drive.Columns
+	reading reading // under way
+	stretch int
+	last    float64 // time of the last reading of retard; NaN where there is none
+	low     float64 // lowest retard since it last rose
+	was     float64 // retard at the last reading
+	motion  transients
+	said    uint8   // of the instant under way
+	thrown  float64 // when that was last said
+	jumped  float64 // likewise
+	geared  float64 // likewise
+	held    window  // of retard above the noise floor
+	calm    float64 // when retard was last below that, where held does not know it yet; else NaN
+	event   *Event
 
 	commanded, since float64     // lambda, and since when
 	stay             *Stay       // the stay that is open
@@ -140,8 +137,8 @@ func (s *Listener) Begin(name string, log *drivelog.Log) (r drivelog.Reader, err
 	}
 	s.columns = drive.Ask(log.Has, channels...)
 	s.name, s.stretch, s.placed = name, -1, false
-	s.d.logged(s.columns, name)
-	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names}, Frame: s.frame}, nil
+	s.d.logged(log.Has, name)
+	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names, Judges: []drivelog.Judge{s.motion.judge(log.Has)}}, Frame: s.frame}, nil
 }
 
 // End ends a log. A log whose retard never lies on the table says nothing of it, and that is
@@ -161,8 +158,8 @@ func (s *Listener) End(reading *drivelog.Reading) error {
 	return nil
 }
 
-// frame takes a frame instant by instant. The windows that tell lifts, gears and jumps of
-// speed see every instant, retard only those at which it was read anew.
+// frame takes a frame instant by instant: what throttle, gears and speed did at each, and
+// retard at those at which it was read anew.
 func (s *Listener) frame(f *drivelog.Frame) error {
 	s.columns.Take(f)
 	for i := range f.N {
@@ -171,9 +168,9 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 			s.stretch = f.Stretch[i]
 		}
 		now, v := f.Since[i], s.columns.At(i)
-		s.throttle.push(now, s.opening(v), 1)
-		s.speed.push(now, v[drive.Speed], 0.3)
-		s.swings(now, v)
+		if s.said = f.Said[0][i]; s.said != 0 {
+			s.note(now)
+		}
 		s.resolve(now)
 		if retard := v[drive.Retard]; retard == retard && s.columns.Fresh(drive.Retard, i) {
 			s.reading = reading{time: now, clock: f.Time[i], v: v}
@@ -183,48 +180,17 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 	return nil
 }
 
-// A jump of engine speed within 0.3 s that only a gear change makes, as shares of where it
-// was and where it is (common practice, no source).
-const (
-	fallsBy = 0.06
-	risesBy = 0.12 // on a closed throttle
-	lowerBy = 0.2  // of a lower gear, on any
-)
-
-// swings tells lifts and gear changes as they begin.
-func (s *Listener) swings(now float64, v *drive.Instant) {
-	speed := s.speed.now()
-	s.geared = s.speed.rose(lowerBy*speed) > lowerBy*speed
-	// A lower gear taken under load rattles the drive line as a lift does.
-	if s.geared || s.throttle.fell(liftPoints) >= liftPoints {
-		s.lifted = now
+// note keeps when what was said of the instant was said last.
+func (s *Listener) note(now float64) {
+	if s.said&thrown != 0 {
+		s.thrown = now
 	}
-	if gear := v[drive.Gear]; gear != s.gear && gear == gear {
-		if s.gear == s.gear {
-			s.regeared = now
-		}
-		s.gear = gear
+	if s.said&jumped != 0 {
+		s.jumped = now
 	}
-	if s.columns.Has(drive.Gear) {
-		return
+	if s.said&geared != 0 {
+		s.geared = now
 	}
-	if fell := s.speed.fell(fallsBy * speed); fell > fallsBy*(speed+fell) || v[drive.Throttle] < 20 && s.speed.rose(risesBy*speed) > risesBy*speed {
-		s.shifted = now
-	}
-}
-
-// opening is the throttle in per cent. Where it is not logged the load stands in,
-// against the highest so far: it falls when the throttle is lifted.
-func (s *Listener) opening(v *drive.Instant) float64 {
-	if s.columns.Has(drive.Throttle) {
-		return v[drive.Throttle]
-	}
-	at := v.Point()
-	load := loadOf(&at)
-	if load > s.most {
-		s.most = load
-	}
-	return 100 * load / s.most
 }
 
 // restart forgets what does not reach over a gap in the log.
@@ -233,11 +199,9 @@ func (s *Listener) restart() {
 	s.stay = nil
 	s.endEvent()
 	s.last, s.low, s.was = math.NaN(), math.Inf(1), math.NaN()
-	s.throttle.clear()
-	s.speed.clear()
 	s.recent.clear()
 	s.settle()
-	s.gear, s.regeared, s.shifted, s.lifted = math.NaN(), math.Inf(-1), math.Inf(-1), math.Inf(-1)
+	s.said, s.thrown, s.jumped, s.geared = 0, math.Inf(-1), math.Inf(-1), math.Inf(-1)
 }
 
 // reading is the channels at one reading of the retard.
@@ -276,7 +240,7 @@ func (s *Listener) take(r *reading) {
 		s.commanded, s.since = c, r.time
 	}
 	r.settled = r.time >= s.since+sensorSeconds
-	r.lifted = r.time <= s.lifted+afterLift
+	r.lifted = r.time <= s.thrown+afterLift
 	r.at = r.v.Point()
 	r.at.Fill(s.cal.Engine())
 	r.load = loadOf(&r.at)
@@ -356,20 +320,14 @@ func (s *Listener) spark(r *reading) {
 // transient is what just happened that a sensor hears as knock.
 func (s *Listener) transient() transient {
 	switch {
-	case s.lifts():
+	case s.said&lifted != 0:
 		return lift
-	case s.regeared > s.last-shiftSeconds || s.last <= s.shifted+shiftSeconds/2:
+	case s.geared > s.last-shiftSeconds || s.last <= s.jumped+shiftSeconds/2:
 		return shift
-	case s.throttle.rose(tipPoints) >= tipPoints:
+	case s.said&tipped != 0:
 		return tip
 	}
 	return steady
-}
-
-// lifts reports whether the throttle was lifted within the last second.
-func (s *Listener) lifts() bool {
-	const by = liftPoints - 1e-9
-	return s.throttle.fell(by) >= by && s.throttle.now() < wideOpen
 }
 
 // closedLoop gathers what the fuel control asks for over air flow.
@@ -384,17 +342,18 @@ func (s *Listener) closedLoop(r *reading) {
 }
 
 // logged notes what a log lacks, and so what cannot be told from it.
-func (d *Drive) logged(c *drive.Columns, name string) {
-	if !c.Has(drive.Throttle) {
+func (d *Drive) logged(has func(channel string) bool, name string) {
+	logs := func(k drive.Channel) bool { return has(k.Name()) }
+	if !logs(drive.Throttle) {
 		d.Notes.Add(name + ": throttle is not logged: a throttle lift is told by a fall of load")
 	}
-	if !c.Has(drive.Lambda) && !c.Has(drive.Trim) {
+	if !logs(drive.Lambda) && !logs(drive.Trim) {
 		d.Notes.Add(name + ": neither lambda nor trims are logged: whether the mixture is lean at load is not known")
 	}
-	if !c.Has(drive.Intake) {
+	if !logs(drive.Intake) {
 		d.Notes.Add(name + ": intake air temperature is not logged: a hot charge cannot be recognised")
 	}
-	d.hasLambda = d.hasLambda || c.Has(drive.Lambda)
-	d.hasTrim = d.hasTrim || c.Has(drive.Trim)
-	d.hasIntake = d.hasIntake || c.Has(drive.Intake)
+	d.hasLambda = d.hasLambda || logs(drive.Lambda)
+	d.hasTrim = d.hasTrim || logs(drive.Trim)
+	d.hasIntake = d.hasIntake || logs(drive.Intake)
 }
