@@ -294,6 +294,7 @@ func TestCommaOfWhat(t *testing.T) {
 		{"28.5,6\n29,7\n31,1\n", 0, of(three), []float64{28.5, 29, 31}, []float64{6, 7, 1}},
 		{"28\t6\n29\t7\n31\t1\n", 0, of(three), []float64{28, 29, 31}, []float64{6, 7, 1}},
 		{"8,6\n10,7\n12,1\n", 0, of(three), three, []float64{6, 7, 1}},
+		{"4,5\n0,1\n", 0, of([]float64{4, 5}), []float64{4, 5}, []float64{0, 1}}, {"4,6\n0,1\n", 0, of([]float64{4, 5}), nil, nil},
 		{"28,6\n29,7\n31,1\n32,0\n", 0, of(three), []float64{28, 29, 31, 32}, []float64{6, 7, 1, 0}},
 		{"28,6\n29,7\n31,1\n", 0, of(nil), []float64{28, 29, 31}, []float64{6, 7, 1}},
 		{"-2,6\n", 0, of(one), nil, nil}, {"-2,6\n", ',', of(one), one, []float64{-2.6}},

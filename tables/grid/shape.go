@@ -101,7 +101,7 @@ func (g *Raw) layout(w wanted) (l layout, want string) {
 func (g *Raw) curve(known []float64) (l layout, want string) {
 	rows, columns, n := g.rows(), g.columns(), len(known)
 	switch {
-	case n > 0 && rows == n && g.mayBeNumbers() && !g.begins(known):
+	case n > 0 && rows == n && g.mayBeNumbers() && !stand(g.column(0, 0), known) && !stand(g.Cells[0], known):
 		return l, fmt.Sprintf("--decimal , if they are %s with a decimal comma, or --decimal . if breakpoints stand with the values", tables.Plural(n, "value"))
 	case n > 0 && rows == 1 && columns == n:
 		return layout{values: g.Cells}, ""
@@ -142,9 +142,9 @@ func (g *Raw) mayBeNumbers() bool {
 	})
 }
 
-// begins reports whether the first column is these breakpoints.
-func (g *Raw) begins(with []float64) bool {
-	return slices.EqualFunc(g.column(0, 0), with, func(c sheet.Cell, p float64) bool {
+// stand reports whether cells are these breakpoints.
+func stand(cells sheet.Row, points []float64) bool {
+	return slices.EqualFunc(cells, points, func(c sheet.Cell, p float64) bool {
 		v, err := tables.ParseValue(c.Text)
 		return err == nil && v == p
 	})
