@@ -134,6 +134,7 @@ func TestPages(t *testing.T) {
 					look(t, ctx, path, width, scheme, string(axe))
 				}
 			}
+			look(t, ctx, path, 1050, "light", "")
 			keyboard(t, ctx)
 			paper(t, ctx)
 			for _, line := range said.take() {
@@ -170,8 +171,15 @@ func (m *messages) take() []string {
 	return list
 }
 
-// look opens a page at a width in a colour scheme: it must not overflow, must
-// have run nothing foreign, and must pass the audit.
+// wideCells lists texts of grids that are wider than their cell, over the next one's.
+const wideCells = `[...document.querySelectorAll("table.grid :is(td, th)")].filter(cell => {
+  const text = document.createRange();
+  text.selectNodeContents(cell);
+  return cell.getClientRects().length && text.getBoundingClientRect().width > cell.getBoundingClientRect().width + 1;
+}).slice(0, 3).map(cell => cell.textContent)`
+
+// look opens a page at a width in a colour scheme: neither it nor a cell may overflow, it must
+// have run nothing foreign, and must pass the audit where there is one.
 func look(t *testing.T, ctx context.Context, path string, width int64, scheme, axe string) {
 	_, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
 		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
@@ -185,8 +193,14 @@ func look(t *testing.T, ctx context.Context, path string, width int64, scheme, a
 	if over := eval[int](t, ctx, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
 		t.Errorf("%s: the page is %d px wider than the window", at, over)
 	}
+	for _, text := range eval[[]string](t, ctx, wideCells) {
+		t.Errorf("%s: %q is wider than its cell", at, text)
+	}
 	if eval[bool](t, ctx, `window.alerted === true`) {
 		t.Errorf("%s: a script of the document ran", at)
+	}
+	if axe == "" {
+		return
 	}
 	audit := axe + `;axe.run(document).then(r => r.violations.map(v => v.id + ": " + v.nodes.slice(0, 3).map(n => n.html.slice(0, 160)).join(" | ")))`
 	for _, f := range eval[[]string](t, ctx, audit, chromedp.EvalAwaitPromise) {
