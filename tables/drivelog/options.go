@@ -55,7 +55,7 @@ type Options struct {
 	// be gone through once, when it ends; nil never does.
 	Context context.Context
 
-	piece int64 // bytes that a worker reads at a time; 0 is 128 KiB. Tests make it small.
+	piece int64 // bytes that a worker reads at a time; 0 is 256 KiB. Tests make it small.
 
 	// Progress, if given, is called whenever the log begins to be read; what it
 	// gives is told now and then how far that is, in bytes of the file, and all of
@@ -101,7 +101,7 @@ func (o Options) withDefaults() Options {
 	o.MaxLine = cmp.Or(o.MaxLine, 4<<20) // bounds the memory that a file without line ends takes
 	// Large enough that handing pieces over costs nothing beside reading them, and small
 	// enough that a few of them fit a processor's cache.
-	o.piece = cmp.Or(o.piece, 128<<10)
+	o.piece = cmp.Or(o.piece, 256<<10)
 	return o
 }
 
