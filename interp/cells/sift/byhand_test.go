@@ -362,6 +362,29 @@ func TestRatesByHand(t *testing.T) {
 	}
 }
 
+// TestBoundsAreDecimal: wherever in a log something changes, it leaves out as many rows, and a
+// change of just the bound none, whatever doubles make of tenths of a second.
+func TestBoundsAreDecimal(t *testing.T) {
+	of := func(header string, use Filter, row func(i int) string) string {
+		list, _ := reasons(t, logtest.CSV(t, header, 100, row), "", FilterOptions{Use: []Filter{use}})
+		return runs(list)
+	}
+	for k := 20; k < 60; k++ {
+		// A rate is taken over 0.4 s, and must then have been small for 1 s.
+		got := of("RPM,MAP", Rates, func(i int) string { return fmt.Sprintf("%v,50", logtest.Pick(i < k, 1000, 2000)) })
+		if want := fmt.Sprintf("not steady 0-9, kept 10-%d, not steady %d-%d, kept %d-99", k-1, k, k+12, k+13); got != want {
+			t.Errorf("speed jumps at row %d: %s, want %s", k, got, want)
+		}
+		got = of("RPM,LTFT (%)", Settled, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < k, 0, 2)) })
+		if want := fmt.Sprintf("kept 0-%d, trim not settled %d-%d, kept %d-99", k-1, k, k+29, k+30); got != want {
+			t.Errorf("the long trim jumps at row %d: %s, want %s", k, got, want)
+		}
+	}
+	if got, want := of("RPM,MAP", Rates, func(i int) string { return fmt.Sprintf("%d,50", 1000+30*i) }), "not steady 0-9, kept 10-99"; got != want {
+		t.Errorf("300 r/min each second: %s, want %s", got, want)
+	}
+}
+
 // TestSettledByHand: what begins the wait for a trim and what does not: a pulse of just
 // 0.05 ms is none, nor a status that is not read.
 func TestSettledByHand(t *testing.T) {

@@ -279,7 +279,7 @@ func byReading(channel string, hold float64, why Reason, bad func(b bounds, v fl
 						if bad(s.bounds, v) {
 							verdict = why
 						}
-					case r.first && i == 0 || t-at > hold:
+					case r.first && i == 0 || t-at > hold+drivelog.Tick:
 						last, verdict = math.NaN(), Unread
 					}
 					if verdict != Kept {
