@@ -1,7 +1,8 @@
 # SciPy as the judge of bilinear interpolation. Standard input is JSON; standard
 # output is JSON. What it is asked:
 #   [{"x": [...], "y": [...], "values": [[...]], "at": [[x, y], ...]}, ...]   values at points
-#   {"tables": N, "from": n, "to": m}   seconds for N tables n × n onto m × m, table by table
+#   {"tables": N, "from": n, "to": m}   seconds for 1,000 tables n × n onto m × m, table by
+#   table: the best thousand of N, gone through twice
 import json, sys, time
 import numpy as np
 import scipy
@@ -15,9 +16,9 @@ if isinstance(ask, dict):
     points = np.stack(np.meshgrid(fine, fine, indexing="ij"), axis=-1).reshape(-1, 2)
     tables = np.random.default_rng(1).random((ask["tables"], n, n))
     best = float("inf")
-    for _ in range(2):
+    for k in 2 * list(range(0, len(tables), 1000)):
         start = time.perf_counter()
-        for t in tables:
+        for t in tables[k:k + 1000]:
             RegularGridInterpolator((axis, axis), t)(points)
         best = min(best, time.perf_counter() - start)
     json.dump({"seconds": best, "scipy": scipy.__version__}, sys.stdout)
