@@ -279,6 +279,11 @@ func (p *placer) source(name string, sel *sift.Selection) tables.Source {
 	drop("no new reading", p.lost[unread])
 	drop(fmt.Sprintf("combustion before the log began or over %d s earlier", longestDelay), p.lost[tooOld])
 	drop("combustion during filtered-out samples", p.lost[filtered])
-	drop("part of another row's instant", sel.Rows-sel.Instants)
+	untimed := 0
+	if i := slices.IndexFunc(sel.Faults, func(f drivelog.Fault) bool { return f.Kind == "clock-missing" }); i >= 0 {
+		untimed = sel.Faults[i].Count
+	}
+	drop("no time", untimed)
+	drop("part of another row's instant", sel.Rows-sel.Instants-untimed)
 	return s
 }

@@ -2,6 +2,7 @@ package cells
 
 import (
 	"context"
+	"fmt"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -66,5 +67,22 @@ func TestHugeIsNoSample(t *testing.T) {
 	}
 	if s := doc.Contents().Source[0]; s.Kept != 2 || len(s.Dropped) != 1 || s.Dropped[0].Count != 2 {
 		t.Errorf("the source is %+v", s)
+	}
+}
+
+// A row without a time is counted as that, beside the readings that share an instant.
+func TestRowsWithoutATime(t *testing.T) {
+	for text, want := range map[string]string{
+		"time,RPM\n0,800\n,800\n2,800\n": "[{no time 1}]",
+		"time;channel;value;unit\n0;RPM;800;\n0;MAP;40;\n;RPM;800;\n1;RPM;800;\n2;RPM;800;\n": "[{no time 1} {part of another row's instant 1}]",
+	} {
+		open := func() (*drivelog.Log, error) { return drivelog.Open("-", strings.NewReader(text), drivelog.Options{}) }
+		g, _, err := Gather(context.Background(), []Log{{Name: "log", Open: open}}, Spec{X: logtest.Axis(t, "engine_speed", 800), Values: []string{"engine_speed"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := fmt.Sprint(document(t, g).Contents().Source[0].Dropped); got != want {
+			t.Errorf("%q: dropped %s, want %s", text, got, want)
+		}
 	}
 }

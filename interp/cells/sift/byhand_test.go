@@ -403,6 +403,10 @@ func TestSettledByHand(t *testing.T) {
 		}, "kept 0-19, trim not settled 20-80, kept 81-99"},
 		{"a learned cell 1.2 % away", "RPM,LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, 1.2)) }, "kept 0-49, trim not settled 50-79, kept 80-99"},
 		{"1.1 % away", "RPM,LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, 1.1)) }, "kept 0-99"},
+		{"a loop that closes unread, its status polled every five seconds", "RPM,Fuel status,LTFT (%)", func(i int) string { return "1000," + pickText(i%50 == 0, pickText(i == 0, "1", "2"), "") + ",0" },
+			"kept 0-49, trim not settled 50-79, kept 80-99"},
+		{"a learned cell that changes unread, its trim polled every five seconds", "RPM,LTFT (%)", func(i int) string { return "1000," + pickText(i%50 == 0, pickText(i == 0, "3", "0"), "") },
+			"kept 0-49, trim not settled 50-79, kept 80-99"},
 		{"downwards", "RPM,LTFT B2 (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, -1.2)) }, "kept 0-49, trim not settled 50-79, kept 80-99"},
 	} {
 		list, _ := reasons(t, logtest.CSV(t, c.header, 100, c.row), "", FilterOptions{Use: []Filter{Settled}})
@@ -527,8 +531,8 @@ func TestThrottleReadInTurn(t *testing.T) {
 	}
 }
 
-// TestCutByTheThrottle: without a pulse and a status a cut is told by throttle and
-// speed, and needs a reading of both; a mixture of 0.4 is never asked for.
+// TestCutByTheThrottle: without a pulse, and where no status is asked, a cut is told by
+// throttle and speed, and needs a reading of both; a mixture of 0.4 is never asked for.
 func TestCutByTheThrottle(t *testing.T) {
 	for _, c := range []struct {
 		header string
@@ -546,8 +550,17 @@ func TestCutByTheThrottle(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer log.Close()
-	if _, err := selectFrom(context.Background(), log, nil, "", FilterOptions{Use: []Filter{Overrun}}, nil); err == nil || err.Error() != "filter overrun needs pulse_width, fuel_status or throttle, which the log does not have" {
+	if _, err := selectFrom(context.Background(), log, nil, "", FilterOptions{Use: []Filter{Overrun}}, nil); err == nil || err.Error() != "filter overrun needs pulse_width, or throttle and engine_speed, which the log does not have" {
 		t.Errorf("without a speed: %v", err)
+	}
+	cut := logtest.CSV(t, "RPM,Throttle (%),Fuel status", 100, func(i int) string { return "2500," + pickText(i < 50, "20,2", "3,4") })
+	for _, c := range []struct {
+		use  []Filter
+		want string
+	}{{[]Filter{Overrun}, "kept 0-49, fuel cut on the overrun 50-99"}, {[]Filter{ClosedLoop, Overrun}, "kept 0-49, not closed loop 50-99"}} {
+		if list, _ := reasons(t, cut, "", FilterOptions{Use: c.use}); runs(list) != c.want {
+			t.Errorf("%v with a status: %s, want %s", c.use, runs(list), c.want)
+		}
 	}
 	list, _ := reasons(t, logtest.CSV(t, "RPM,Commanded lambda", 100, func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0.4, 0.41)) }), "", FilterOptions{Use: []Filter{Enrichment}})
 	if got, want := runs(list), "kept 0-49, commanded enrichment 50-99"; got != want {

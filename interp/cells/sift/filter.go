@@ -303,17 +303,17 @@ func (s *Selector) buildClosedLoop() (missing string) {
 func closedLoop(status float64) bool { return status == 2 || status == 16 }
 
 // buildOverrun tells a fuel cut by a pulse of no length; without a pulse, and
-// without a fuel status that would say so, by a closed throttle above idle.
+// where no fuel status is asked that would say so, by a closed throttle above idle.
 func (s *Selector) buildOverrun() (missing string) {
 	const noPulse, aboveIdle, closedBand, opened = 0.05, 1500, 0.5, 5 // ms, r/min, %, %
 	if s.log.Has("pulse_width") {
 		return byReading("pulse_width", promptly, FuelCut, func(_ bounds, v float64) bool { return v < noPulse })(s)
 	}
-	if s.log.Has("fuel_status") {
+	if s.status >= 0 { // an open loop is left out already
 		return ""
 	}
 	if !s.log.Has("throttle") || !s.log.Has("engine_speed") {
-		return "pulse_width, fuel_status or throttle"
+		return "pulse_width, or throttle and engine_speed"
 	}
 	// A sensor of a throttle seldom reads 0 when it is shut, so shut is what is lowest in the
 	// log so far, once the log has shown that it opens.

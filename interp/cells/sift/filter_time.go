@@ -221,13 +221,14 @@ type settling struct {
 	least               float64 // seconds that it gets
 	status, pulse, trim int     // columns; −1 where the log has none
 	long                []longTrim
+	openLoop            bool    // as the status was last read
 	open                bool    // the loop was, or fuel was cut
 	event               float64 // time of the last thing after which the trim must settle
 	track               track   // of the trim since then
 	turns               turns   // likewise
 }
 
-// longTrim is one of them, and its value at the instant before.
+// longTrim is one of them, and its last reading.
 type longTrim struct {
 	column int
 	was    float64
@@ -235,7 +236,10 @@ type longTrim struct {
 
 func (t *settling) take(r *run) {
 	if r.first {
-		t.open, t.event = false, math.Inf(-1)
+		t.openLoop, t.open, t.event = false, false, math.Inf(-1)
+		for k := range t.long {
+			t.long[k].was = math.NaN()
+		}
 	}
 	const driftSpan, mostDrift = 2, 1 // seconds, %
 	var trims []float64
@@ -265,20 +269,23 @@ func (t *settling) take(r *run) {
 }
 
 // happened reports whether the loop closes, a fuel cut ends, or the controller goes on with
-// what it learned in another cell.
+// what it learned in another cell. Status and long trims may be polled seldom: they are
+// compared with their last readings, however long ago.
 func (t *settling) happened(r *run, i int) bool {
-	open := t.pulse >= 0 && r.values(t.pulse)[i] < 0.05
 	if t.status >= 0 {
-		v := r.values(t.status)[i]
-		open = open || v == v && !closedLoop(v)
+		if v := r.values(t.status)[i]; v == v {
+			t.openLoop = !closedLoop(v)
+		}
 	}
+	open := t.openLoop || t.pulse >= 0 && r.values(t.pulse)[i] < 0.05
 	closes := t.open && !open
 	t.open = open
 	for k := range t.long {
 		l := &t.long[k]
-		v := r.values(l.column)[i]
-		closes = closes || !(r.first && i == 0) && math.Abs(v-l.was) >= learnedStep
-		l.was = v
+		if v := r.values(l.column)[i]; v == v {
+			closes = closes || math.Abs(v-l.was) >= learnedStep
+			l.was = v
+		}
 	}
 	return closes
 }
