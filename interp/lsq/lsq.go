@@ -16,7 +16,8 @@
 // The solver is Householder QR on columns scaled by powers of two, followed by
 // iterative refinement of the augmented system with residuals in twice the
 // working precision (Björck, "Iterative refinement of linear least squares
-// solutions I", BIT 7, 1967). It never forms normal equations.
+// solutions I", BIT 7, 1967). Normal equations only find a robust fit's weights, where
+// [Problem.Residuals] ends; the fit with those weights is solved anew.
 //
 // Sums in twice the working precision are those of cells/exact.
 //
@@ -90,19 +91,16 @@ func (p *Problem) Solve(opt Options) (*Fit, error) {
 	if err := p.validate(); err != nil {
 		return nil, err
 	}
-	robust := make([]float64, len(p.Y))
-	for i := range robust {
-		robust[i] = 1
+	robust, scale := ones(len(p.Y)), opt.Scale
+	if opt.Loss != Squares {
+		var err error
+		if _, scale, err = p.reweight(robust, opt); err != nil {
+			return nil, err
+		}
 	}
 	s, err := p.factor(robust)
 	if err != nil {
 		return nil, err
-	}
-	scale := opt.Scale
-	if opt.Loss != Squares {
-		if s, scale, err = p.reweight(s, robust, opt); err != nil {
-			return nil, err
-		}
 	}
 	s.refine()
 	return p.finish(s, robust, scale), nil

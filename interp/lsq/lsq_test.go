@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
@@ -136,6 +137,38 @@ func TestOutliers(t *testing.T) {
 	squares, huber, bisquare := far(Squares), far(Huber), far(Bisquare)
 	if !(squares > 0.15 && huber < 0.05 && bisquare < 0.01) {
 		t.Errorf("off by %.3f with squares, %.3f with Huber, %.3f with the bisquare", squares, huber, bisquare)
+	}
+}
+
+// A robust fit stands still: each row counts as what the fit leaves of it asks for. So it
+// does where two columns are so nearly one that normal equations cannot tell them apart.
+func TestRobustStandsStill(t *testing.T) { rapid.Check(t, robustStandsStill) }
+
+func robustStandsStill(t *rapid.T) {
+	random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
+	p := &Problem{Columns: 2, Penalty: []Penalty{{Columns: []int{0, 1}, Factors: []float64{1, 1}, Value: 2, Weight: 3}}}
+	apart := rapid.SampledFrom([]float64{1, 1e-3, 1e-5}).Draw(t, "apart")
+	for range rapid.IntRange(20, 300).Draw(t, "rows") {
+		x := apart * random.NormFloat64()
+		p.X, p.Weight = append(p.X, 1, 1+x), append(p.Weight, 0.2+random.Float64())
+		p.Y = append(p.Y, 2+3*x+random.NormFloat64()*random.ExpFloat64())
+	}
+	opt := Options{Loss: Huber, Floor: 0.01}
+	fit, err := p.Solve(opt)
+	if err != nil {
+		t.Fatal(err)
+	}
+	left, scale, err := p.Residuals(opt)
+	if err != nil || !near(scale, fit.Scale, 1e-12) {
+		t.Fatalf("the scale is %v, %v, want %v", scale, err, fit.Scale)
+	}
+	for i, r := range fit.Residual {
+		if u := math.Abs(r) * math.Sqrt(p.Weight[i]) / fit.Scale; !near(fit.Robust[i], min(1, 1.345/u), 1e-6) {
+			t.Fatalf("a row %v scales away counts %v", u, fit.Robust[i])
+		}
+		if !near(left[i], r, 1e-9) {
+			t.Fatalf("row %d: %v is left, want %v", i, left[i], r)
+		}
 	}
 }
 
@@ -293,4 +326,18 @@ func TestAloneInACluster(t *testing.T) {
 			t.Fatalf("x %v: ± %v, by a fit that has seen no such row", p.X, fit.SE[0])
 		}
 	}
+}
+
+// TestNthLaw: a place of a list holds what stands there once the list is sorted.
+func TestNthLaw(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		list := rapid.SliceOfN(rapid.Float64Range(-3, 3), 1, 60).Draw(t, "list")
+		for i := range list {
+			list[i] = math.Round(4*list[i]) / 4 // many are equal
+		}
+		k := rapid.IntRange(0, len(list)-1).Draw(t, "place")
+		if got, want := Nth(slices.Clone(list), k), slices.Sorted(slices.Values(list))[k]; got != want {
+			t.Fatalf("%v stands at %d of %v, want %v", got, k, list, want)
+		}
+	})
 }

@@ -27,9 +27,19 @@ type solution struct {
 	vif       []float64
 }
 
-// factor weighs the rows by the problem's weights times the robust ones, scales
-// the columns, factors and solves.
+// factor weighs the rows, factors them and solves.
 func (p *Problem) factor(robust []float64) (*solution, error) {
+	s := p.weigh(robust)
+	if err := s.decompose(); err != nil {
+		return nil, err
+	}
+	s.solve()
+	return s, nil
+}
+
+// weigh weighs the rows by the problem's weights times the robust ones, and scales
+// the columns.
+func (p *Problem) weigh(robust []float64) *solution {
 	n, m := p.Columns, len(p.Y)
 	s := &solution{rows: m + len(p.Penalty), n: n, power: make([]float64, n)}
 	s.a, s.b = make([]float64, s.rows*n), make([]float64, s.rows)
@@ -48,11 +58,7 @@ func (p *Problem) factor(robust []float64) (*solution, error) {
 		}
 	}
 	s.scale()
-	if err := s.decompose(); err != nil {
-		return nil, err
-	}
-	s.solve()
-	return s, nil
+	return s
 }
 
 // scale brings each column's size between 1 and 2. A power of two does so
@@ -210,3 +216,39 @@ func (s *solution) refine() {
 }
 
 func norm(v []float64) float64 { return blas64.Nrm2(blas64.Vector{N: len(v), Data: v, Inc: 1}) }
+
+// Cholesky solves a·x = h by the lower half of a, which it overwrites; false where
+// a row is not its own beside those before it.
+func Cholesky(a, h []float64) ([]float64, bool) {
+	const leastPivot = 1e-7
+	m := len(h)
+	for i := range m {
+		for j := range i + 1 {
+			v := a[i*m+j]
+			for k := range j {
+				v -= float64(a[i*m+k] * a[j*m+k])
+			}
+			switch {
+			case j < i:
+				a[i*m+j] = v / a[j*m+j]
+			case !(v > leastPivot):
+				return nil, false
+			default:
+				a[i*m+i] = math.Sqrt(v)
+			}
+		}
+		for k := range i {
+			h[i] -= float64(a[i*m+k] * h[k])
+		}
+		h[i] /= a[i*m+i]
+	}
+	x := make([]float64, m)
+	for i := m - 1; i >= 0; i-- {
+		v := h[i]
+		for k := i + 1; k < m; k++ {
+			v -= float64(a[k*m+i] * x[k])
+		}
+		x[i] = v / a[i*m+i]
+	}
+	return x, true
+}

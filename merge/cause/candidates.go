@@ -7,6 +7,7 @@ import (
 
 	"calsplice/interp/drive"
 	"calsplice/interp/engine"
+	"calsplice/interp/lsq"
 )
 
 // candidate is a cause with the shapes that it may take.
@@ -131,37 +132,8 @@ func quantile(x []float64, share float64) float64 {
 func quantiles(x []float64, low, high float64) (float64, float64) {
 	s := slices.Clone(x)
 	at := func(share float64) int { return min(int(share*float64(len(s))), len(s)-1) }
-	h := nth(s, at(high))
-	return nth(s, at(low)), h
-}
-
-// nth is what stands at a place of a list once it is sorted, of which it sorts no more than
-// it needs (C. A. R. Hoare, "Algorithm 65: find", 1961).
-func nth(s []float64, k int) float64 {
-	for low, high := 0, len(s)-1; low < high; {
-		pivot, i, j := s[(low+high)/2], low, high
-		for i <= j {
-			for s[i] < pivot {
-				i++
-			}
-			for pivot < s[j] {
-				j--
-			}
-			if i <= j {
-				s[i], s[j] = s[j], s[i]
-				i, j = i+1, j-1
-			}
-		}
-		switch {
-		case k <= j:
-			high = j
-		case k >= i:
-			low = i
-		default:
-			return s[k]
-		}
-	}
-	return s[k]
+	h := lsq.Nth(s, at(high))
+	return lsq.Nth(s, at(low)), h
 }
 
 // examined is a cause with its shapes, and unexamined one that cannot be examined.

@@ -5,6 +5,7 @@ import (
 
 	"calsplice/interp/cells/tally"
 	"calsplice/interp/drive"
+	"calsplice/interp/lsq"
 )
 
 // gram is what every fit of a drive's rows needs, gathered once: for each fold
@@ -176,45 +177,9 @@ func (g *gram) solve(shapes []int, ridge float64, without int, a, h []float64) (
 			a[i*m+j] = float64(of(s, shapes[j]) * size[i] * size[j])
 		}
 	}
-	coef, ok := cholesky(a, h)
+	coef, ok := lsq.Cholesky(a, h)
 	for i := range coef {
 		coef[i] *= size[i]
 	}
 	return coef, ok
-}
-
-// cholesky solves a·x = h by the lower half of a, which it overwrites; false where
-// a row is not its own beside those before it.
-func cholesky(a, h []float64) ([]float64, bool) {
-	const leastPivot = 1e-7
-	m := len(h)
-	for i := range m {
-		for j := range i + 1 {
-			v := a[i*m+j]
-			for k := range j {
-				v -= float64(a[i*m+k] * a[j*m+k])
-			}
-			switch {
-			case j < i:
-				a[i*m+j] = v / a[j*m+j]
-			case !(v > leastPivot):
-				return nil, false
-			default:
-				a[i*m+i] = math.Sqrt(v)
-			}
-		}
-		for k := range i {
-			h[i] -= float64(a[i*m+k] * h[k])
-		}
-		h[i] /= a[i*m+i]
-	}
-	x := make([]float64, m)
-	for i := m - 1; i >= 0; i-- {
-		v := h[i]
-		for k := i + 1; k < m; k++ {
-			v -= float64(a[k*m+i] * x[k])
-		}
-		x[i] = v / a[i*m+i]
-	}
-	return x, true
 }

@@ -114,13 +114,13 @@ func (r *rows) steady() {
 		}
 		return 1e-3 * size
 	}
-	fit, err := problem(shapes, r.y, r.sure, ridge).Solve(lsq.Options{Loss: lsq.Huber, Floor: 0.7})
+	left, scale, err := problem(shapes, r.y, r.sure, ridge).Residuals(lsq.Options{Loss: lsq.Huber, Floor: 0.7})
 	if err != nil {
 		return // too little to tell rows apart: all count in full
 	}
 	const far = 3 // scales: nearer, a row may be of a cause that these shapes do not have
-	for i, u := range fit.Residual {
-		factor := min(1, far*fit.Scale/math.Abs(u))
+	for i, u := range left {
+		factor := min(1, far*scale/math.Abs(u))
 		if r.points[r.point[i]].Seconds < shortStay {
 			factor *= factor // a short stay may still have the trim of the place before it
 		}

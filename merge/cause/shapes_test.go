@@ -3,10 +3,7 @@ package cause
 import (
 	"fmt"
 	"math"
-	"slices"
 	"testing"
-
-	"pgregory.net/rapid"
 
 	"calsplice/interp/engine"
 )
@@ -248,18 +245,4 @@ func TestSplitByHand(t *testing.T) {
 			t.Errorf("%s: %v, %v and %v, want %v, %v and %v", c.why, z, size, gain, c.z, c.size, c.gain)
 		}
 	}
-}
-
-// TestNthLaw: a place of a list holds what stands there once the list is sorted.
-func TestNthLaw(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		list := rapid.SliceOfN(rapid.Float64Range(-3, 3), 1, 60).Draw(t, "list")
-		for i := range list {
-			list[i] = math.Round(4*list[i]) / 4 // many are equal
-		}
-		k := rapid.IntRange(0, len(list)-1).Draw(t, "place")
-		if got, want := nth(slices.Clone(list), k), slices.Sorted(slices.Values(list))[k]; got != want {
-			t.Fatalf("%v stands at %d of %v, want %v", got, k, list, want)
-		}
-	})
 }
