@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"calsplice/interp/cells/axes"
+	"calsplice/interp/cells/sift"
 	"calsplice/interp/cells/tally"
 	"calsplice/tables"
 )
@@ -72,6 +73,18 @@ func Channels(doc *tables.Calibration) []string {
 		}
 	}
 	return names
+}
+
+// NotAsked lists the filters that cell averages were gathered without: none where they do
+// not say how they were.
+func NotAsked(doc *tables.Calibration) []sift.Filter {
+	g, err := emptyOf(doc)
+	if err != nil {
+		return nil
+	}
+	_, asked, _ := strings.Cut("; "+g.settings.Asked, "; filters ")
+	asked, _, _ = strings.Cut(asked, "; ")
+	return slices.DeleteFunc(slices.Clone(sift.Filters), func(f sift.Filter) bool { return slices.Contains(strings.Fields(asked), string(f)) })
 }
 
 // combiner combines cell averages one document after the other, so that any

@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 
+	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 	"calsplice/interp/drive"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
@@ -37,6 +39,9 @@ func (in *Input) fuelFromCells() (*Report, error) {
 		}
 	}
 	r := newFuelReport(target, "cells")
+	if g.channel != "mixture_error" { // which a wideband sensor also reads in an open loop
+		r.notFiltered(cells)
+	}
 	r.byCells(target, s, g, opt)
 	r.FullLoad = nominalFullLoad(cal, target, r.Cells, s)
 	if s == multiply {
@@ -50,6 +55,15 @@ func (in *Input) fuelFromCells() (*Report, error) {
 	}
 	r.Notes.Add("cause not checked: cell averages cannot separate causes; run calsplice explain CAL LOG before applying")
 	return r, nil
+}
+
+// notFiltered warns of averages of trims that were gathered without filters which a log
+// would pass: nobody sees that in the means.
+func (r *Report) notFiltered(doc *tables.Calibration) {
+	if list := tables.Each(cells.NotAsked(doc), func(f sift.Filter) string { return string(f) }); len(list) > 0 {
+		r.Cautions = append(r.Cautions, fmt.Sprintf("the cells were gathered without the filters %s: cold, open-loop or unsteady samples may count here; gather them with calsplice cells --steady, or give the drive log",
+			strings.Join(list, ", ")))
+	}
 }
 
 // newFuelReport is the report of a correction by cells or by fit, without its cells.

@@ -152,6 +152,42 @@ func TestWaysAreCells(t *testing.T) {
 	}
 }
 
+// TestCellsWithoutFilters: averages of trims that were gathered without filters say which; those
+// of a wideband sensor need no closed loop, and what does not say how it was gathered is
+// taken as it is.
+func TestCellsWithoutFilters(t *testing.T) {
+	const all = "closed-loop warm overrun enrichment purge rates settled cycles"
+	cal := calWith(t, flowCurve())
+	for _, c := range []struct{ channel, state, want string }{
+		{"trim", "", ""},
+		{"trim", `"asked":"filters ` + all + `"`, ""},
+		{"trim", `"asked":"where engine_speed > 0; filters ` + all + ` warm-at=60; delay from steps"`, ""},
+		{"trim", `"asked":""`, "closed-loop, warm, overrun, enrichment, purge, rates, settled, cycles"},
+		{"trim", `"asked":"where closed-loop; filters closed-loop overrun enrichment purge rates settled; let warm = 1"`, "warm, cycles"},
+		{"mixture_error", `"asked":""`, ""},
+	} {
+		f := cellsOn(t, cal.Tables()[0], c.channel, []Evidence{good(7), good(7), good(7), good(7), good(7)}).Contents()
+		if c.state != "" {
+			f.State = tables.Extra{"settings": `{"version":1,"x":"differential_pressure","weight":"nearest",` + c.state + `}`}
+		}
+		doc, err := tables.NewCalibration(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := fuelFromAverages(cal, doc, Defaults())
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := strings.Join(p.Report.Cautions, "\n")
+		if c.want != "" {
+			c.want = "the cells were gathered without the filters " + c.want + ": cold, open-loop or unsteady samples may count here; gather them with calsplice cells --steady, or give the drive log"
+		}
+		if got != c.want {
+			t.Errorf("%s %s: cautions %q, want %q", c.channel, c.state, got, c.want)
+		}
+	}
+}
+
 // TestCountsHaveNoUnit: the counts of cells are numbers in whatever unit stands
 // beside them, and a mean in a unit of another kind is refused.
 func TestCountsHaveNoUnit(t *testing.T) {
