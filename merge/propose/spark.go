@@ -23,10 +23,10 @@ const (
 
 // From what on retard asks for something.
 const (
-	noiseFloor = 1.0  // degrees: below it now and then is sensor noise (common practice, no source)
-	meanFloor  = 0.2  // degrees of mean retard below which no knock is persistent
-	inspect    = 5.0  // degrees of one event at high load that are always told
-	leanMost   = 0.03 // share
+	noiseFloor = 1.0         // degrees: below it now and then is sensor noise (common practice, no source)
+	meanFloor  = 0.2         // degrees of mean retard below which no knock is persistent
+	inspect    = 5.0         // degrees of one event at high load that are always told
+	leanMost   = 0.03 + 1e-9 // share; a lambda of 1.03 is not more, whatever its double
 )
 
 // sparkFromCells takes advance away where the averages show persistent knock.
@@ -186,9 +186,17 @@ func (r *Report) fallback(cal *tables.Calibration, target *tables.Table) error {
 			continue
 		}
 		for i, v := range t.Values() {
-			if v > most[i] {
-				c := cellOf(t, i, noEvidence())
-				c.To, c.Verdict, c.Note = roundedDown(t, most[i]), Inferred, "lowered so that it nowhere has more advance than "+target.ID()
+			if !(v > most[i]) {
+				continue
+			}
+			c := cellOf(t, i, noEvidence())
+			c.To, c.Verdict, c.Note = min(v, t.Clamp(roundedDown(t, most[i]))), Inferred, "lowered so that it nowhere has more advance than "+target.ID()
+			if c.To > most[i] {
+				c.Note = "held at the table's limit"
+				r.Cautions = append(r.Cautions, fmt.Sprintf("%s [%d, %d], %s, keeps %s deg, more advance than %s there: the limits of %s allow no less",
+					t.ID(), c.At[0], c.At[1], t.Where(i), tables.FormatValue(c.To), target.ID(), t.ID()))
+			}
+			if c.changed() {
 				r.Cells = append(r.Cells, c)
 			}
 		}

@@ -253,6 +253,8 @@ func TestFallbackOnOtherAxes(t *testing.T) {
 		{"between the breakpoints", tables.Fields{Unit: "deg", X: axis("engine speed", "krpm", 1, 2), Y: axis("load", "%", 20, 50, 80), Values: []float64{9, 16, 21, 24, 30, 36}}, "15 20 35", ""},
 		{"a curve", tables.Fields{Unit: "deg", X: speed, Values: []float64{50, 50}}, "", "see that it nowhere has more advance (one has an axis that the other has not)"},
 		{"along another axis", tables.Fields{Unit: "deg", X: speed, Y: axis("manifold pressure", "kPa", 20, 80), Values: []float64{50, 50, 50, 50}}, "", "see that it nowhere has more advance"},
+		{"down to its limit", tables.Fields{Unit: "deg", X: speed, Y: load, Limits: &tables.Limits{Low: 12, High: 60}, Values: []float64{15, 20, 30, 40}}, "12", "spark.fallback [0, 0], engine speed 1000 r/min, load 20 %, keeps 12 deg, more advance than spark.advance there: the limits of spark.fallback allow no less"},
+		{"below its limit already", tables.Fields{Unit: "deg", X: speed, Y: load, Limits: &tables.Limits{Low: 12, High: 60}, Values: []float64{11, 20, 30, 40}}, "", "keeps 11 deg"},
 		{"in another unit", tables.Fields{Unit: "rad", X: speed, Y: load, Values: []float64{50, 50, 50, 50}}, "", `see that it nowhere has more advance (unit "rad" is not known`},
 	} {
 		c.t.ID, c.t.Role = "spark.fallback", tables.SparkFallback
@@ -379,6 +381,7 @@ func TestVerdictsOfRetard(t *testing.T) {
 		{"a degree", Evidence{Count: 20, Visits: 2, Mean: 0.9, P95: 1}, 0, NotPersistent, 14},
 		{"0.2 deg on average", Evidence{Count: 20, Visits: 2, Mean: 0.2, P95: 1.5}, 0, NotPersistent, 14},
 		{"3 % lean", Evidence{Count: 20, Visits: 2, Mean: 1, P95: 1.5}, 0.03, Proposed, 12.5},
+		{"3 % lean by lambda", Evidence{Count: 20, Visits: 2, Mean: 1, P95: 1.5}, 0.030000000000000027, Proposed, 12.5},
 		{"4 % lean", Evidence{Count: 20, Visits: 2, Mean: 1, P95: 1.5}, 0.04, Lean, 14},
 	} {
 		g := &grid{cells: make([]Evidence, 6), lean: []float64{0, 0, 0, 0, c.lean, 0}}
