@@ -49,7 +49,7 @@ func wrong(d manual.Declared, v string) string {
 var (
 	anyNumber = number{"a number", func(v float64) bool { return !math.IsNaN(v) }}
 	positive  = number{"a number above 0 and below 1e9", func(v float64) bool { return v > 0 && v < 1e9 }}
-	count     = number{"a whole number", func(v float64) bool { return v == math.Trunc(v) && finite(v) }}
+	count     = number{"a whole number", func(v float64) bool { return v == math.Trunc(v) && math.Abs(v) < 1e15 }}
 	fromZero  = func(v float64) bool { return v >= 0 && finite(v) }
 )
 
@@ -59,13 +59,15 @@ func atLeast(bound float64) number {
 
 // numbers are the flags that are numbers.
 var numbers = map[string]number{
-	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "rail-pressure": anyNumber, "from": anyNumber, "to": anyNumber,
+	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "from": anyNumber, "to": anyNumber,
 	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
 	"min-count": count, "min-visits": count,
 	"max-age": atLeast(0), "gap": atLeast(0), "gauge-stoich": atLeast(1), "header-line": atLeast(1), "max-line": atLeast(1024),
 	"trim-limit":    {"the size in % at which the controller stops a trim", func(v float64) bool { return v > 0 }},
 	"rated-density": positive, "donor-density": positive, "density": positive, "barometer": positive, "pressure": positive, "voltage": positive,
-	"idle-fuel": positive, "air-mass": positive, "speed": positive, "lambda": positive, "bsfc": positive,
+	// Less than any injector needs is in another unit, most often bar.
+	"rail-pressure": {fmt.Sprintf("kPa, from 20 to %d", tables.MaxRailPressure), func(v float64) bool { return v >= 20 && v <= tables.MaxRailPressure }},
+	"idle-fuel":     positive, "air-mass": positive, "speed": positive, "lambda": positive, "bsfc": positive,
 	"duty-limit": {"a number above 0 and no more than 100 %", func(v float64) bool { return v > 0 && v <= 100 }},
 }
 

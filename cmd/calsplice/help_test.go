@@ -360,16 +360,18 @@ func TestWrongNumbers(t *testing.T) {
 // TestNumbers: a flag that is a number says what it cannot be.
 func TestNumbers(t *testing.T) {
 	for name, c := range map[string]struct{ good, bad, want string }{
-		"gain":       {"-1", "NaN", "--gain is NaN, expected a number"},
-		"above":      {"+Inf", "NaN", "--above is NaN, expected a threshold"},
-		"warm-at":    {"-40", "Inf", "--warm-at is +Inf, expected a temperature in degC"},
-		"within":     {"0", "-1", "--within is -1, expected a number from 0"},
-		"density":    {"0.7", "0", "--density is 0, expected a number above 0 and below 1e9"},
-		"speed":      {"6000", "1e9", "--speed is 1e+09, expected a number above 0 and below 1e9"},
-		"duty-limit": {"100", "101", "--duty-limit is 101, expected a number above 0 and no more than 100 %"},
-		"trim-limit": {"8", "0", "--trim-limit is 0, expected the size in % at which the controller stops a trim"},
-		"min-count":  {"3", "1.5", "--min-count is 1.5, expected a whole number"},
-		"bound":      {"1e2", "1e999", `--bound is "1e999", expected a number`},
+		"gain":          {"-1", "NaN", "--gain is NaN, expected a number"},
+		"above":         {"+Inf", "NaN", "--above is NaN, expected a threshold"},
+		"warm-at":       {"-40", "Inf", "--warm-at is +Inf, expected a temperature in degC"},
+		"within":        {"0", "-1", "--within is -1, expected a number from 0"},
+		"density":       {"0.7", "0", "--density is 0, expected a number above 0 and below 1e9"},
+		"speed":         {"6000", "1e9", "--speed is 1e+09, expected a number above 0 and below 1e9"},
+		"duty-limit":    {"100", "101", "--duty-limit is 101, expected a number above 0 and no more than 100 %"},
+		"trim-limit":    {"8", "0", "--trim-limit is 0, expected the size in % at which the controller stops a trim"},
+		"min-count":     {"3", "1.5", "--min-count is 1.5, expected a whole number"},
+		"min-visits":    {"1e9", "1e20", "--min-visits is 1e+20, expected a whole number"},
+		"bound":         {"1e2", "1e999", `--bound is "1e999", expected a number`},
+		"rail-pressure": {"1000", "3.8", "--rail-pressure is 3.8, expected kPa, from 20 to 1000"},
 	} {
 		if what := numbers[name].wrong(c.good); what != "" {
 			t.Errorf("%s: %s", c.good, what)

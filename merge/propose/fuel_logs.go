@@ -37,7 +37,7 @@ func (in *Input) fuelFromLogs() (*Report, error) {
 	opt.none = known.none() && !opt.DespiteCause
 	r := newFuelReport(target, cmp.Or(in.By, "cells"))
 	r.Causes = known.ranked
-	r.First = slices.Concat(d.railCheck(), d.replay(), known.first)
+	r.First = slices.Concat(d.railCheck(opt.RailPressure), d.replay(), known.first)
 	r.Notes = slices.Concat(e.notes, d.notes, injectorSaid(j))
 	// Where the pressure itself is a fault, the trims are refused as they are.
 	if opt.measured = known.res != nil && known.res.Rail && (opt.DespiteCause || !known.res.Mechanical()); opt.measured {

@@ -140,7 +140,7 @@ func TestSetsCarryTheirCautions(t *testing.T) {
 	}
 }
 
-// TestWaysAreCells: by cells, by fit, or by neither; a fit wants the log.
+// TestWaysAreCells: by cells, by fit, or by neither; a fit and a gauge's pressure want the log.
 func TestWaysAreCells(t *testing.T) {
 	cal := calWith(t, flowCurve())
 	doc := cellsOn(t, cal.Tables()[0], "trim", []Evidence{good(7), good(7), good(7), good(7), good(7)})
@@ -149,6 +149,11 @@ func TestWaysAreCells(t *testing.T) {
 		if (err == nil) != (want == "") || err != nil && !strings.Contains(err.Error(), want) {
 			t.Errorf("by %q: %v, want %q", by, err, want)
 		}
+	}
+	opt := Defaults()
+	opt.RailPressure = 300
+	if _, err := fuelFromAverages(cal, doc, opt); err == nil || !strings.HasPrefix(err.Error(), "--rail-pressure needs the drive log: ") {
+		t.Errorf("a gauge's pressure beside cells: %v", err)
 	}
 }
 
@@ -255,26 +260,30 @@ func TestVapourByHand(t *testing.T) {
 }
 
 // TestRailCheckByHand: a logged rail pressure more than 5 % from the one that the
-// calibration gives is named, each block for its samples.
+// calibration gives is named, each block for its samples; without one, what a gauge reads.
 func TestRailCheckByHand(t *testing.T) {
 	for _, c := range []struct {
 		why   string
 		rails [2]float64
 		given bool
 		want  string // "" for nothing
+		gauge float64
 	}{
-		{"as given", [2]float64{300, 300}, true, ""},
-		{"4.9 % high", [2]float64{314.7, 314.7}, true, ""},
-		{"6 % high", [2]float64{318, 318}, true, "rail pressure is 318 kPa in the log and 300 in the calibration (+6.0 %)"},
-		{"8 % low", [2]float64{276, 276}, true, "rail pressure is 276 kPa in the log and 300 in the calibration (−8.0 %)"},
-		{"low for most of the drive", [2]float64{300, 270}, true, "rail pressure is 278 kPa in the log and 300 in the calibration (−7.5 %)"}, // 1 : 3
-		{"not read all the time", [2]float64{math.NaN(), 270}, true, "rail pressure is 270 kPa in the log"},
-		{"not read", [2]float64{math.NaN(), math.NaN()}, true, ""},
-		{"not given", [2]float64{270, 270}, false, ""},
+		{"as given", [2]float64{300, 300}, true, "", 0},
+		{"4.9 % high", [2]float64{314.7, 314.7}, true, "", 0},
+		{"6 % high", [2]float64{318, 318}, true, "rail pressure is 318 kPa in the log and 300 in the calibration (+6.0 %)", 0},
+		{"8 % low", [2]float64{276, 276}, true, "rail pressure is 276 kPa in the log and 300 in the calibration (−8.0 %)", 0},
+		{"low for most of the drive", [2]float64{300, 270}, true, "rail pressure is 278 kPa in the log and 300 in the calibration (−7.5 %)", 0}, // 1 : 3
+		{"not read all the time", [2]float64{math.NaN(), 270}, true, "rail pressure is 270 kPa in the log", 0},
+		{"not read", [2]float64{math.NaN(), math.NaN()}, true, "", 0},
+		{"not given", [2]float64{270, 270}, false, "", 0},
+		{"not read, a gauge 8 % low", [2]float64{math.NaN(), math.NaN()}, true, "rail pressure is 276 kPa by --rail-pressure and 300 in the calibration (−8.0 %)", 276},
+		{"not read, a gauge 4.9 % high", [2]float64{math.NaN(), math.NaN()}, true, "", 314.7},
+		{"read, beside a gauge", [2]float64{300, 300}, true, "", 276},
 	} {
 		d := &settled{inj: &engine.Injector{RailGiven: c.given}, blocks: []block{{n: 10, rail: c.rails[0]}, {n: 30, rail: c.rails[1]}}}
 		d.inj.Rail.Pressure = 300
-		if got := strings.Join(d.railCheck(), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
+		if got := strings.Join(d.railCheck(c.gauge), "\n"); !strings.HasPrefix(got, c.want) || (got == "") != (c.want == "") {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 	}

@@ -165,9 +165,9 @@ func (d *settled) takeRail(given float64) []string {
 	return []string{fmt.Sprintf("the measured rail pressure explains %s %% of trim on average, which is taken from the trims", tables.Signed(100*taken.Value(), 1))}
 }
 
-// railCheck names a logged rail pressure that is not what the calibration says: before
-// every number, for all of them rest on the pressure over the injectors.
-func (d *settled) railCheck() []string {
+// railCheck names a rail pressure, logged or given, that is not what the calibration says:
+// before every number, for all of them rest on the pressure over the injectors.
+func (d *settled) railCheck(given float64) []string {
 	j := d.inj
 	if !j.RailGiven {
 		return nil
@@ -176,10 +176,13 @@ func (d *settled) railCheck() []string {
 	for i := range d.blocks {
 		logged.Add(d.blocks[i].rail, d.blocks[i].n)
 	}
-	mean := logged.Value()
+	mean, where := logged.Value(), "in the log"
+	if logged.Weight == 0 && given > 0 {
+		mean, where = given, "by --rail-pressure"
+	}
 	if off := mean/j.Rail.Pressure - 1; math.Abs(off) > 0.05 {
-		return []string{fmt.Sprintf("rail pressure is %.0f kPa in the log and %.0f in the calibration (%s %%): find out why before any table is changed",
-			mean, j.Rail.Pressure, tables.Signed(100*off, 1))}
+		return []string{fmt.Sprintf("rail pressure is %.0f kPa %s and %.0f in the calibration (%s %%): find out why before any table is changed",
+			mean, where, j.Rail.Pressure, tables.Signed(100*off, 1))}
 	}
 	return nil
 }
