@@ -75,8 +75,12 @@ func TestFoundOnce(t *testing.T) {
 			return rapid.Float64Range(-5, 20).Draw(rt, name)
 		}
 		p := &Point{Speed: place(x, "speed"), Load: place(y, "load")}
-		if at, ok := b.Find(p); !ok || b.ReadAt(at) != b.At(p) {
+		at, ok := b.Find(p)
+		if !ok || b.ReadAt(at) != b.At(p) {
 			rt.Fatalf("%+v: %v where it was found, %v at the point", p, b.ReadAt(at), b.At(p))
+		}
+		if slack, most := b.Slack(p), b.MostSlack()[at.J*x.Len()+at.I]; slack > most+1e-9 {
+			rt.Fatalf("%+v: a slack of %v, at most %v in its cell", p, slack, most)
 		}
 		p.Load = math.NaN()
 		if _, ok := b.Find(p); ok || !math.IsNaN(b.Slack(p)) {

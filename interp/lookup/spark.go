@@ -61,6 +61,41 @@ func (b *Table) Slack(at *Point) float64 {
 	return most
 }
 
+// MostSlack is by cell, as the values lie, at least what [Table.Slack] is anywhere between the
+// cell and the next along both axes, and past the axes beside it: within 2 % of each coordinate
+// the value moves no more than the steepest interval there lets it.
+func (b *Table) MostSlack() []float64 {
+	columns, rows := b.t.Columns(), b.t.Rows()
+	most := make([]float64, 0, columns*rows)
+	up := make([][]float64, columns)
+	for j := range rows {
+		for i, v := range b.t.Row(j) {
+			up[i] = append(up[i], v)
+		}
+	}
+	for j := range rows {
+		for i := range columns {
+			most = append(most, max(
+				steepest(b.x.points, b.t.Row(j), i), steepest(b.x.points, b.t.Row(min(j+1, rows-1)), i),
+				steepest(b.y.points, up[i], j), steepest(b.y.points, up[min(i+1, columns-1)], j)))
+		}
+	}
+	return most
+}
+
+// steepest is at least how far a line through some values moves within 2 % of a place between
+// a breakpoint and the next. One past the ends comes within them by 2 % of the end at most.
+func steepest(points, values []float64, from int) (most float64) {
+	low, high := points[from], points[min(from+1, len(points)-1)]
+	by := 0.02 * (1 + 1e-9) * max(math.Abs(low), math.Abs(high))
+	for k, v := range values[1:] {
+		if points[k+1] >= low-by && points[k] <= high+by {
+			most = max(most, by*math.Abs(v-values[k])/(points[k+1]-points[k]))
+		}
+	}
+	return most
+}
+
 // Fill fills in air charge and air flow from each other, by the engine's facts.
 func (p *Point) Fill(e *tables.Engine) {
 	if e == nil || e.Cylinders == 0 || !(p.Speed > 0) {

@@ -18,6 +18,7 @@ type Drive struct {
 	Other  float64 // share of time in which spark table and log disagree, where that is most of it; else 0
 
 	bound                 *lookup.Table
+	slack                 []float64 // of the table, by cell, at most
 	x, y                  []float64
 	bins                  []Bin
 	within                float64        // s of a log within which stays are joined; 0 while none are
@@ -38,7 +39,7 @@ type Drive struct {
 // each lies about a breakpoint or between two, and the same few cells set its spark.
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	// Stays are large, and their room is taken from the machine only as it is used.
-	d := &Drive{Table: t, bound: bound, x: lookup.PointsOf(t.X()), y: lookup.PointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
+	d := &Drive{Table: t, bound: bound, slack: bound.MostSlack(), x: lookup.PointsOf(t.X()), y: lookup.PointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
 	d.confirmed = make([]bool, len(t.Values()))
 	return d
