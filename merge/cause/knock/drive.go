@@ -21,10 +21,10 @@ type Drive struct {
 	slack                 []float64 // of the table, by cell, at most
 	x, y                  []float64
 	bins                  []Bin
-	within                float64        // s of a log within which stays are joined; 0 while none are
-	slice                 slice          // under way
-	same                  map[uint64]int // by kind, its stay in that
-	confirmed             []bool         // by cell
+	within                float64 // s of a log within which stays are joined; 0 while none are
+	slice                 slice   // under way
+	latest                []int   // by bin, 1 and the number of the last stay of a new kind in that; 0 for none
+	confirmed             []bool  // by cell
 	compared, differing   int
 	demand                demand // of closed loop, in per cent
 	openLean              demand // per cent that a wideband sensor reads lean of a rich command
@@ -41,6 +41,7 @@ func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	// Stays are large, and their room is taken from the machine only as it is used.
 	d := &Drive{Table: t, bound: bound, slack: bound.MostSlack(), x: lookup.PointsOf(t.X()), y: lookup.PointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
+	d.latest = make([]int, len(d.bins))
 	d.confirmed = make([]bool, len(t.Values()))
 	return d
 }

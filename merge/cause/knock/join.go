@@ -14,6 +14,9 @@ const mostStays = 1 << 15
 type joined struct {
 	stays, apart int     // how many, and with knock apart from what rattles
 	weight       float64 // that they have together in a fit
+
+	kind   uint64 // of the first
+	before int    // 1 and the number of the stay before it of another kind in its bin and slice; 0 for none
 }
 
 // number is how many stays this is.
@@ -52,11 +55,11 @@ type slice struct {
 // threshold that a rule by which stays are evidence sets, so that no rule sees a joined stay
 // otherwise than it would have seen each of its parts.
 func (s *Stay) kind() uint64 {
-	kind := uint64(s.Bin) << 12
-	for i, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom*s.Seconds, s.Seconds >= 0.3, s.Seconds >= 0.5,
+	kind := uint64(s.Bin)
+	for _, yes := range [...]bool{s.Off, s.Held, s.Knocked(), math.IsInf(s.Quiet, 1), s.Rich > richFrom*s.Seconds, s.Seconds >= 0.3, s.Seconds >= 0.5,
 		s.cut > 0.3*s.Seconds, s.open >= 0.5*s.Seconds, s.closed > 0.5*s.Seconds, s.leanTime > 0, s.leanTime >= leanSeconds} {
-		if yes {
-			kind |= 1 << i
+		if kind <<= 1; yes {
+			kind++
 		}
 	}
 	return kind
@@ -75,14 +78,17 @@ func (d *Drive) insert(s *Stay) {
 	if d.within > 0 {
 		if at := (slice{s.Log, math.Floor(s.Start / d.within)}); at != d.slice {
 			d.slice = at
-			clear(d.same)
+			clear(d.latest)
 		}
 		kind := s.kind()
-		if k, known := d.same[kind]; known {
-			d.Stays[k].join(s)
-			return
+		for k := d.latest[s.Bin]; k > 0; k = d.Stays[k-1].joined.before {
+			if d.Stays[k-1].joined.kind == kind {
+				d.Stays[k-1].join(s)
+				return
+			}
 		}
-		d.same[kind] = len(d.Stays)
+		s.joined.kind, s.joined.before = kind, d.latest[s.Bin]
+		d.latest[s.Bin] = len(d.Stays) + 1
 	}
 	d.Stays = append(d.Stays, *s)
 }
@@ -91,7 +97,7 @@ func (d *Drive) insert(s *Stay) {
 func (d *Drive) coarsen() {
 	for d.within = max(d.within, 30); len(d.Stays) > mostStays/2 && d.within <= 1e6; {
 		d.within *= 2
-		d.slice, d.same = slice{log: -1}, map[uint64]int{}
+		d.slice = slice{log: -1}
 		all := d.Stays
 		d.Stays = all[:0]
 		for i := range all {
@@ -102,7 +108,7 @@ func (d *Drive) coarsen() {
 
 // join takes a later stay of its kind; the drive has not ended yet.
 func (s *Stay) join(o *Stay) {
-	s.joined = joined{s.number() + o.number(), s.numberApart() + o.numberApart(), s.weight() + o.weight()}
+	s.joined.stays, s.joined.apart, s.joined.weight = s.number()+o.number(), s.numberApart()+o.numberApart(), s.weight()+o.weight()
 	if s.Knocked() {
 		s.bound()
 		o.bound()
@@ -110,10 +116,8 @@ func (s *Stay) join(o *Stay) {
 		s.before, s.after, s.Quiet = s.Need, s.Need, math.Inf(1)
 	}
 	s.Quiet = min(s.Quiet, o.Quiet)
-	others := o.means()
-	for k, mine := range s.means() {
-		*mine += *others[k]
-	}
+	s.Mean, s.Speed, s.Charge, s.Flow = s.Mean+o.Mean, s.Speed+o.Speed, s.Charge+o.Charge, s.Flow+o.Flow
+	s.Table, s.Deficit, s.Rich = s.Table+o.Table, s.Deficit+o.Deficit, s.Rich+o.Rich
 	s.intake.Join(o.intake)
 	s.coolant.Join(o.coolant)
 	s.lean.Join(o.lean)

@@ -26,7 +26,7 @@ func TestStaysJoin(t *testing.T) {
 	warm.intake = drive.Mean{Sum: 120, Weight: 3}
 	other := quiet(61, 1, 0)
 	other.Log = 1
-	d := &Drive{within: 60, same: map[uint64]int{}}
+	d := &Drive{within: 60, latest: make([]int, 2)}
 	for _, s := range []Stay{quiet(0, 1, 0.5), loud(1, 2), quiet(2, 1, 0.25), loud(3, 4), quiet(4, 0.2, 0), elsewhere, warm, quiet(61, 1, 0), other} {
 		d.keep(&s)
 	}
@@ -68,7 +68,7 @@ func TestStaysJoin(t *testing.T) {
 // TestManyStays: however long a drive, it has no more than so many stays, and each
 // second and rise of it is counted.
 func TestManyStays(t *testing.T) {
-	d := &Drive{}
+	d := &Drive{latest: make([]int, 50)}
 	seconds, rises, need := 0.0, 0, 0.0
 	for i := range 5 * mostStays {
 		s := Stay{Bin: i % 50, Start: float64(2 * i), Seconds: 1, Need: math.NaN(), Quiet: 0}

@@ -271,9 +271,8 @@ func (s *Listener) enter(r *reading, bin int) {
 		return
 	}
 	s.settle()
-	s.pending.push(Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)})
+	s.stay, s.placed = s.pending.push(Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)}), true
 	s.opened++
-	s.stay, s.placed = s.pendingStay(s.opened-1), true
 	s.held.clear()
 	s.calm = math.NaN()
 }

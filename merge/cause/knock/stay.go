@@ -52,7 +52,7 @@ type Stay struct {
 	calm         float64 // s since the last rise
 	cut          float64 // s without fuel
 
-	joined joined // zero where this is one stay
+	joined joined // of no stays where this is one
 }
 
 // add takes one reading into the stay's means.
@@ -144,14 +144,9 @@ func (s *Stay) bound() {
 	}
 }
 
-// means are the numbers that are sums by seconds until the drive ends, and then means.
-func (s *Stay) means() [7]*float64 {
-	return [...]*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich}
-}
-
-// finish turns sums into means.
+// finish makes means of what are sums by seconds until the drive ends.
 func (s *Stay) finish() {
-	for _, v := range s.means() {
+	for _, v := range [...]*float64{&s.Mean, &s.Speed, &s.Charge, &s.Flow, &s.Table, &s.Deficit, &s.Rich} {
 		*v /= s.Seconds
 	}
 	s.Intake, s.Coolant, s.Lean = s.intake.Value(), s.coolant.Value(), s.lean.Value()

@@ -11,8 +11,11 @@ type queue[T any] struct {
 // all are those that are left.
 func (q *queue[T]) all() []T { return q.list[q.first:] }
 
-// push puts one behind them.
-func (q *queue[T]) push(v T) { q.list = append(q.list, v) }
+// push puts one behind them, and is where it stands until the next.
+func (q *queue[T]) push(v T) *T {
+	q.list = append(q.list, v)
+	return &q.list[len(q.list)-1]
+}
 
 // drop loses the first n; the others move down once as many are gone as are left.
 func (q *queue[T]) drop(n int) {
