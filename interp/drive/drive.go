@@ -74,13 +74,18 @@ func Nothing() (v Instant) {
 }
 
 // Point is the instant's operating point; without a barometer it stands at sea level.
-func (v *Instant) Point() lookup.Point {
-	p := lookup.Point{Speed: v[Speed], Manifold: v[Manifold], Barometer: v[Barometer], Delta: v[Delta], Battery: v[Battery],
-		Charge: v[Charge], AirFlow: v[AirFlow], Load: v[Load], Pulse: math.NaN()}
+func (v *Instant) Point() (p lookup.Point) {
+	v.Place(&p)
+	return p
+}
+
+// Place is Point in room that is given: for every row of a log it costs a third.
+func (v *Instant) Place(p *lookup.Point) {
+	p.Speed, p.Manifold, p.Barometer, p.Delta, p.Battery = v[Speed], v[Manifold], v[Barometer], v[Delta], v[Battery]
+	p.Charge, p.AirFlow, p.Load, p.Pulse = v[Charge], v[AirFlow], v[Load], math.NaN()
 	if p.Barometer != p.Barometer {
 		p.Barometer = unit.Atmosphere
 	}
-	return p
 }
 
 // Columns are the channels that are asked of one log.
@@ -141,9 +146,11 @@ func (c *Columns) At(i int) *Instant {
 // layOut lays out the instants from i on, and is the first of them.
 func (c *Columns) layOut(i int) *Instant {
 	c.first = i
+	rows := c.rows[:min(ahead, c.frame.N-i)]
 	for column, k := range c.Asked {
-		for j, v := range c.frame.Columns[column].Value[i:min(i+ahead, c.frame.N)] {
-			c.rows[j][k] = v
+		values := c.frame.Columns[column].Value[i : i+len(rows)]
+		for j := range rows {
+			rows[j][k] = values[j]
 		}
 	}
 	return &c.rows[0]

@@ -68,13 +68,13 @@ func (d *Drive) add(bin int, r *reading) {
 	b, seconds := &d.bins[bin], max(r.seconds, 1e-3)
 	b.Seconds += seconds
 	row, column := int(r.fy), int(r.fx)
-	across := [2]float64{near(column, r.fx), near(column+1, r.fx)}
-	above, left := first(half(r.fy)), first(half(r.fx))
-	for k, down := range [2]float64{near(row, r.fy), near(row+1, r.fy)} {
-		to := &b.around[row-above+k]
-		to[column-left] += float64(seconds * (across[0] * down))
-		to[column-left+1] += float64(seconds * (across[1] * down))
-	}
+	across, down := r.fx-float64(column), r.fy-float64(row)
+	above, left := row-first(half(r.fy)), column-first(half(r.fx))
+	low, high := b.around[above][left:left+2], b.around[above+1][left:left+2]
+	low[0] += float64(seconds * ((1 - across) * (1 - down)))
+	low[1] += float64(seconds * (across * (1 - down)))
+	high[0] += float64(seconds * ((1 - across) * down))
+	high[1] += float64(seconds * (across * down))
 }
 
 // weigh makes the mean shares of a bin's cells of their sums.
@@ -128,7 +128,11 @@ func (d *Drive) place(r *reading) (bin int, ok bool) {
 // steps is a place on an axis in steps of breakpoints, just short of the last, so that a
 // step on always has a cell.
 func steps(i int, share float64, points int) float64 {
-	return max(0, min(float64(i)+share, float64(points-1)-1e-9))
+	at := float64(i) + share
+	if last := float64(points-1) - 1e-9; at > last {
+		at = max(0, last)
+	}
+	return at
 }
 
 // Weights is by cell the share of the cell in the spark at a bin.

@@ -99,10 +99,10 @@ func TestManyStays(t *testing.T) {
 func TestSettle(t *testing.T) {
 	s := &Listener{d: &Drive{}}
 	for i := range 3 {
-		s.pending.push(Stay{Bin: i})
+		*s.pending.next() = Stay{Bin: i}
 		s.opened++
 	}
-	s.recent.push(spot{stay: 1})
+	*s.recent.next() = spot{stay: 1}
 	s.settle()
 	if len(s.d.Stays) != 1 || s.d.Stays[0].Bin != 0 || len(s.pending.all()) != 2 || s.pendingStay(1).Bin != 1 || s.pendingStay(2).Bin != 2 {
 		t.Errorf("kept %+v, pending %+v", s.d.Stays, s.pending.all())

@@ -56,7 +56,8 @@ type rise struct {
 
 // pass keeps where the engine was around the rises that wait.
 func (s *Listener) pass(r *reading) {
-	s.recent.push(spot{r.time, r.load, r.fx, r.fy, s.opened - 1})
+	at := s.recent.next()
+	at.time, at.load, at.fx, at.fy, at.stay = r.time, r.load, r.fx, r.fy, s.opened-1
 	s.pace[0].see(r.time, r.at.Speed)
 	s.pace[1].see(r.time, r.load)
 	from := r.time - settling
@@ -128,10 +129,10 @@ func (s *Listener) hold(r *reading) {
 	}
 	if s.calm == s.calm { // what came before it makes no difference until it is forgotten
 		s.held.clear()
-		s.held.push(s.calm, 0, heldSeconds)
+		s.held.push(s.calm, 0)
 		s.calm = math.NaN()
 	}
-	s.held.push(r.time, retard, heldSeconds)
+	s.held.push(r.time, retard)
 	if r.time-s.held.began >= heldSeconds-0.5 {
 		low, high := s.held.extremes()
 		s.stay.Held = low > noiseFloor && high-low <= heldWithin+1e-9

@@ -94,7 +94,7 @@ func listenBy(cal *tables.Calibration, target *tables.Table) (*Listener, error) 
 	if err != nil {
 		return nil, err
 	}
-	return &Listener{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal)}, nil
+	return &Listener{d: newDrive(target, bound), cal: cal, blend: lookup.NewBlend(cal), held: window{keep: heldSeconds}}, nil
 }
 
 // Read reads drive logs for knock on the spark table that drove them.
@@ -173,7 +173,7 @@ func (s *Listener) frame(f *drivelog.Frame) error {
 		}
 		s.resolve(now)
 		if retard := v[drive.Retard]; retard == retard && s.columns.Fresh(drive.Retard, i) {
-			s.reading = reading{time: now, clock: f.Time[i], v: v}
+			s.reading.time, s.reading.clock, s.reading.v = now, f.Time[i], v
 			s.take(&s.reading)
 		}
 	}
@@ -241,7 +241,7 @@ func (s *Listener) take(r *reading) {
 	}
 	r.settled = r.time >= s.since+sensorSeconds
 	r.lifted = r.time <= s.thrown+afterLift
-	r.at = r.v.Point()
+	r.v.Place(&r.at)
 	r.at.Fill(s.cal.Engine())
 	r.load = loadOf(&r.at)
 	s.closedLoop(r)
@@ -271,7 +271,9 @@ func (s *Listener) enter(r *reading, bin int) {
 		return
 	}
 	s.settle()
-	s.stay, s.placed = s.pending.push(Stay{Log: s.log, Bin: bin, Start: r.time, Off: r.off, Need: math.NaN(), Quiet: math.Inf(1)}), true
+	s.stay, s.placed = s.pending.next(), true
+	*s.stay = silent
+	s.stay.Log, s.stay.Bin, s.stay.Start, s.stay.Off = s.log, bin, r.time, r.off
 	s.opened++
 	s.held.clear()
 	s.calm = math.NaN()
@@ -298,7 +300,7 @@ func (s *Listener) settle() {
 
 // spark asks whether the tables set the logged spark.
 func (s *Listener) spark(r *reading) {
-	r.table = s.d.bound.ReadAt(r.on)
+	r.table, r.deficit, r.off = s.d.bound.ReadAt(r.on), 0, false
 	if s.blend != nil && r.v[drive.Blend] == r.v[drive.Blend] {
 		r.deficit = r.table - s.blend.At(&r.at, r.on, r.table, r.v[drive.Blend])
 	}

@@ -55,6 +55,9 @@ type Stay struct {
 	joined joined // of no stays where this is one
 }
 
+// silent is a stay in which nothing was heard yet.
+var silent = Stay{Need: math.NaN(), Quiet: math.Inf(1)}
+
 // add takes one reading into the stay's means.
 func (s *Stay) add(r *reading) {
 	w := max(r.seconds, 1e-3)

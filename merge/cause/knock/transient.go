@@ -32,7 +32,7 @@ type transients struct {
 // judge is the part of a scan that tells the transients of one more log.
 func (t *transients) judge(has func(name string) bool) drivelog.Judge {
 	t.columns = drive.Ask(has, drive.Throttle, drive.Speed, drive.Gear, drive.Charge, drive.Manifold, drive.Load)
-	t.stretch = -1
+	t.stretch, t.throttle.keep, t.speed.keep = -1, 1, 0.3
 	return drivelog.Judge{Name: "transients", Columns: t.columns.Names, New: func() func(f *drivelog.Frame, said []uint8) { return t.frame }}
 }
 
@@ -50,8 +50,8 @@ func (t *transients) frame(f *drivelog.Frame, said []uint8) {
 		if !t.columns.Has(drive.Throttle) {
 			open = t.load(t.columns.At(i))
 		}
-		t.throttle.push(now, open, 1)
-		t.speed.push(now, speed[i], 0.3)
+		t.throttle.push(now, open)
+		t.speed.push(now, speed[i])
 		said[i] = t.swings() | t.shifts(throttle[i], gear[i])
 	}
 }
@@ -63,7 +63,7 @@ func (t *transients) swings() (said uint8) {
 		if fell >= liftPoints {
 			said |= thrown
 		}
-		if t.throttle.now() < wideOpen {
+		if t.throttle.last.value < wideOpen {
 			said |= lifted
 		}
 	}
@@ -84,7 +84,7 @@ const (
 // shifts tells gear changes. A lower gear taken under load rattles the drive line as a lift
 // does.
 func (t *transients) shifts(throttle, gear float64) (said uint8) {
-	speed := t.speed.now()
+	speed := t.speed.last.value
 	if t.speed.rose(lowerBy*speed) > lowerBy*speed {
 		said |= lowered | thrown
 	}

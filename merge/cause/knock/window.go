@@ -11,9 +11,14 @@ type queue[T any] struct {
 // all are those that are left.
 func (q *queue[T]) all() []T { return q.list[q.first:] }
 
-// push puts one behind them, and is where it stands until the next.
-func (q *queue[T]) push(v T) *T {
-	q.list = append(q.list, v)
+// next is room for one behind them, in which all is to be set: a large one that is made
+// elsewhere and copied costs as much as all that is done with it.
+func (q *queue[T]) next() *T {
+	if n := len(q.list); n < cap(q.list) {
+		q.list = q.list[:n+1]
+	} else {
+		q.list = append(q.list, *new(T))
+	}
 	return &q.list[len(q.list)-1]
 }
 
@@ -28,10 +33,12 @@ func (q *queue[T]) drop(n int) {
 func (q *queue[T]) clear() { q.list, q.first = q.list[:0], 0 }
 
 // window is the readings of a channel within the last seconds, and the last one before
-// them: it is what stood when they began.
+// them: it is what stood when they began. What is older is forgotten when it matters.
 type window struct {
+	keep      float64 // s
 	readings  queue[timed]
 	began     float64 // time of the first reading since it was cleared
+	last      timed   // reading
 	low, high float64 // no reading is beyond them
 	known     bool    // some readings are there
 }
@@ -39,24 +46,19 @@ type window struct {
 // timed is a reading that stands until the next.
 type timed struct{ time, value float64 }
 
-// push takes a reading and forgets what is older than so long, but for the last such.
-func (w *window) push(time, value, keep float64) {
+// push takes a reading.
+func (w *window) push(time, value float64) {
 	if value != value {
 		return
 	}
-	list := w.readings.all()
-	if len(list) == 0 {
+	switch list := w.readings.list; len(list) {
+	case 0:
 		w.began, w.low, w.high, w.known = time, value, value, true
+	case cap(list):
+		w.forget()
 	}
-	gone := 0
-	for gone+1 < len(list) && list[gone+1].time <= time-keep {
-		w.known = w.known && list[gone].value > w.low && list[gone].value < w.high
-		gone++
-	}
-	if gone > 0 {
-		w.readings.drop(gone)
-	}
-	w.readings.push(timed{time, value})
+	w.last.time, w.last.value = time, value
+	*w.readings.next() = w.last
 	if value < w.low {
 		w.low = value
 	}
@@ -66,28 +68,28 @@ func (w *window) push(time, value, keep float64) {
 }
 
 // clear forgets all.
-func (w *window) clear() { w.readings.clear() }
-
-// now is the last reading; NaN of none.
-func (w *window) now() float64 {
-	if n := len(w.readings.list); n > 0 {
-		return w.readings.list[n-1].value
-	}
-	return math.NaN()
+func (w *window) clear() {
+	w.readings.clear()
+	w.last.value, w.low, w.high, w.known = math.NaN(), math.NaN(), math.NaN(), true
 }
 
-// extremes are the lowest and the highest reading.
-func (w *window) extremes() (low, high float64) {
-	if w.known {
-		return w.low, w.high
+// forget drops the readings that are too old.
+func (w *window) forget() {
+	list, gone := w.readings.all(), 0
+	for gone+1 < len(list) && list[gone+1].time <= w.last.time-w.keep {
+		w.known = w.known && list[gone].value > w.low && list[gone].value < w.high
+		gone++
 	}
-	w.low, w.high, w.known = w.now(), w.now(), true
-	for _, r := range w.readings.all() {
-		if r.value < w.low {
-			w.low = r.value
-		}
-		if r.value > w.high {
-			w.high = r.value
+	w.readings.drop(gone)
+}
+
+// extremes are the lowest and the highest reading; NaN of none.
+func (w *window) extremes() (low, high float64) {
+	w.forget()
+	if !w.known {
+		w.low, w.high, w.known = w.last.value, w.last.value, true
+		for _, r := range w.readings.all() {
+			w.low, w.high = min(w.low, r.value), max(w.high, r.value)
 		}
 	}
 	return w.low, w.high
@@ -96,18 +98,18 @@ func (w *window) extremes() (low, high float64) {
 // fell is how far the value fell within the window. Where that is certainly less than what
 // matters, as it is most of the time, it is 0 without a look at all readings.
 func (w *window) fell(matters float64) float64 {
-	if w.high-w.now() < matters {
+	if w.high-w.last.value < matters {
 		return 0
 	}
 	_, high := w.extremes()
-	return high - w.now()
+	return high - w.last.value
 }
 
 // rose is how far it rose, as [window.fell] is how far it fell.
 func (w *window) rose(matters float64) float64 {
-	if w.now()-w.low < matters {
+	if w.last.value-w.low < matters {
 		return 0
 	}
 	low, _ := w.extremes()
-	return w.now() - low
+	return w.last.value - low
 }
