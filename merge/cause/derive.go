@@ -78,7 +78,7 @@ func (d *deriver) admit(v *drive.Instant, s *sample) rejected {
 	s.speed, s.manifold, s.baro = v[drive.Speed], v[drive.Manifold], nan(v[drive.Barometer], unit.Atmosphere)
 	s.pulse, s.p, s.mixture, s.bias = v[drive.Pulse], math.NaN(), math.NaN(), math.NaN()
 	d.trim = 1 + meanOf(s.trim)/100
-	d.at = v.Point()
+	v.Place(&d.at)
 	d.at.Battery, d.at.Pulse, d.at.Delta = nan(v[drive.Battery], 14), 0, e.Rail.Delta(v[drive.Manifold], s.baro)
 	if d.pulseFrom == logged {
 		s.offset = e.Offset(&d.at)
@@ -193,10 +193,13 @@ func (d *deriver) air(s *sample, v *drive.Instant, cycles float64) {
 
 // meanOf is the trim of the engine: of both banks, or of the one that has one.
 func meanOf(trim [2]float64) float64 {
-	var m drive.Mean
-	m.Add(trim[0], 1)
-	m.Add(trim[1], 1)
-	return m.Value()
+	switch {
+	case trim[0] != trim[0]:
+		return trim[1]
+	case trim[1] != trim[1]:
+		return trim[0]
+	}
+	return (trim[0] + trim[1]) / 2
 }
 
 // plan decides where each quantity comes from, in a log that has some channels

@@ -3,7 +3,9 @@ package knock
 import (
 	"cmp"
 	"math"
+	"runtime"
 	"slices"
+	"sync"
 
 	"calsplice/interp/drive"
 )
@@ -59,15 +61,22 @@ func (d *Drive) best(obs []observation, sound terms) *regional {
 		}
 	}
 	slices.SortStableFunc(boxes, func(a, b *candidate) int { return cmp.Compare(a.least*worth(a.height), b.least*worth(b.height)) })
+	// As many as there are processors are fitted at once, and compared in their order.
 	found := &regional{model: model{loss: math.Inf(1)}}
-	for _, c := range boxes {
-		if c.least*worth(c.height) > found.loss {
-			break
+	for some := range slices.Chunk(boxes, runtime.GOMAXPROCS(0)) {
+		fits := make([]*regional, len(some))
+		var fitting sync.WaitGroup
+		for i, c := range some {
+			fitting.Go(func() { fits[i] = s.raised(c) })
 		}
-		m := s.raised(c)
-		m.fit()
-		if m.loss *= worth(m.height); m.loss < found.loss {
-			found = m
+		fitting.Wait()
+		for i, c := range some {
+			if c.least*worth(c.height) > found.loss {
+				return found
+			}
+			if fits[i].loss < found.loss {
+				found = fits[i]
+			}
 		}
 	}
 	return found
@@ -202,14 +211,17 @@ func (s *search) least(box rect) (loss float64, ok bool) {
 	return loss * (1 - rounding), share <= 0.7
 }
 
-// raised is the model of a raised box before its fit.
+// raised is the fitted model of a raised box.
 func (s *search) raised(c *candidate) *regional {
 	of, share := s.inside(c.box)
 	column := make([]float64, len(s.bins))
 	for i, k := range s.bins {
 		column[i] = of[k]
 	}
-	return &regional{model: s.base.with(height, column), share: share, rect: c.rect, height: c.height}
+	r := &regional{model: s.base.with(height, column), share: share, rect: c.rect, height: c.height}
+	r.fit()
+	r.loss *= worth(r.height)
+	return r
 }
 
 // A region that a hand raised shows in the table too, as a step at its border:
