@@ -48,7 +48,6 @@ func wrong(d manual.Declared, v string) string {
 
 var (
 	anyNumber = number{"a number", func(v float64) bool { return !math.IsNaN(v) }}
-	positive  = number{"a number above 0 and below 1e9", func(v float64) bool { return v > 0 && v < 1e9 }}
 	count     = number{"a whole number", func(v float64) bool { return v == math.Trunc(v) && math.Abs(v) < 1e15 }}
 	fromZero  = func(v float64) bool { return v >= 0 && finite(v) }
 )
@@ -57,18 +56,23 @@ func atLeast(bound float64) number {
 	return number{fmt.Sprintf("a number, %v or more", bound), func(v float64) bool { return v >= bound && finite(v) }}
 }
 
+func from(low, high float64, unit string) number {
+	return number{fmt.Sprintf("%v to %v %s", low, high, unit), func(v float64) bool { return v >= low && v <= high }}
+}
+
 // numbers are the flags that are numbers.
 var numbers = map[string]number{
 	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "from": anyNumber, "to": anyNumber,
 	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
 	"min-count": count, "min-visits": count,
-	"max-age": atLeast(0), "gap": atLeast(0), "gauge-stoich": atLeast(1), "header-line": atLeast(1), "max-line": atLeast(1024),
-	"trim-limit":    {"the size in % at which the controller stops a trim", func(v float64) bool { return v > 0 }},
-	"rated-density": positive, "donor-density": positive, "density": positive, "barometer": positive, "pressure": positive, "voltage": positive,
-	// Less than any injector needs is in another unit, most often bar.
-	"rail-pressure": {fmt.Sprintf("kPa, from 20 to %d", tables.MaxRailPressure), func(v float64) bool { return v >= 20 && v <= tables.MaxRailPressure }},
-	"idle-fuel":     positive, "air-mass": positive, "speed": positive, "lambda": positive, "bsfc": positive,
-	"duty-limit": {"a number above 0 and no more than 100 %", func(v float64) bool { return v > 0 && v <= 100 }},
+	"max-age": atLeast(0), "gap": atLeast(0), "gauge-stoich": atLeast(1),
+	"header-line": {"a line, counted from 1", func(v float64) bool { return v >= 1 && count.can(v) }}, "max-line": {"bytes, 1024 or more", func(v float64) bool { return v >= 1024 && count.can(v) }},
+	"trim-limit": {"the size in % at which the controller stops a trim, 1 at least", func(v float64) bool { return v >= 1 }},
+	// What no engine has is in another unit, such as bar, g/L, or a share for per cent.
+	"rail-pressure": from(20, tables.MaxRailPressure, "kPa"), "pressure": from(20, tables.MaxRailPressure, "kPa"), "barometer": from(50, 115, "kPa"),
+	"rated-density": from(0.5, 1.1, "kg/L"), "donor-density": from(0.5, 1.1, "kg/L"), "density": from(0.5, 1.1, "kg/L"),
+	"voltage": from(3, 60, "V"), "idle-fuel": from(0.1, 1000, "mg"), "air-mass": from(10, 20_000, "mg"), "speed": from(100, 30_000, "r/min"),
+	"lambda": from(0.4, 2, "(not an air/fuel ratio)"), "bsfc": from(100, 3000, "g/kWh"), "duty-limit": from(10, 100, "%"),
 }
 
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }

@@ -364,14 +364,18 @@ func TestNumbers(t *testing.T) {
 		"above":         {"+Inf", "NaN", "--above is NaN, expected a threshold"},
 		"warm-at":       {"-40", "Inf", "--warm-at is +Inf, expected a temperature in degC"},
 		"within":        {"0", "-1", "--within is -1, expected a number from 0"},
-		"density":       {"0.7", "0", "--density is 0, expected a number above 0 and below 1e9"},
-		"speed":         {"6000", "1e9", "--speed is 1e+09, expected a number above 0 and below 1e9"},
-		"duty-limit":    {"100", "101", "--duty-limit is 101, expected a number above 0 and no more than 100 %"},
-		"trim-limit":    {"8", "0", "--trim-limit is 0, expected the size in % at which the controller stops a trim"},
+		"density":       {"0.7", "0", "--density is 0, expected 0.5 to 1.1 kg/L"},
+		"speed":         {"6000", "6", "--speed is 6, expected 100 to 30000 r/min"},
+		"duty-limit":    {"100", "101", "--duty-limit is 101, expected 10 to 100 %"},
+		"trim-limit":    {"8", "0.25", "--trim-limit is 0.25, expected the size in % at which the controller stops a trim, 1 at least"},
 		"min-count":     {"3", "1.5", "--min-count is 1.5, expected a whole number"},
 		"min-visits":    {"1e9", "1e20", "--min-visits is 1e+20, expected a whole number"},
+		"lambda":        {"0.85", "12.5", "--lambda is 12.5, expected 0.4 to 2 (not an air/fuel ratio)"},
+		"barometer":     {"101.325", "1013", "--barometer is 1013, expected 50 to 115 kPa"},
+		"header-line":   {"2", "1.5", "--header-line is 1.5, expected a line, counted from 1"},
+		"max-line":      {"1024", "1023", "--max-line is 1023, expected bytes, 1024 or more"},
 		"bound":         {"1e2", "1e999", `--bound is "1e999", expected a number`},
-		"rail-pressure": {"1000", "3.8", "--rail-pressure is 3.8, expected kPa, from 20 to 1000"},
+		"rail-pressure": {"1000", "3.8", "--rail-pressure is 3.8, expected 20 to 1000 kPa"},
 	} {
 		if what := numbers[name].wrong(c.good); what != "" {
 			t.Errorf("%s: %s", c.good, what)

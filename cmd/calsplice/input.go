@@ -130,6 +130,7 @@ func (in *input) tolerance() merge.Tolerance {
 		for _, s := range in.many(flag) {
 			b, err := merge.ParseBound(s)
 			refuse(err != nil, "--%s: %w", flag, err)
+			refuse(flag == "rel-tol" && b.Value >= 1, "--rel-tol is %s, expected a share below 1: 0.05 for 5 %%", tables.Quote(s))
 			list = append(list, b)
 		}
 		return list
