@@ -54,10 +54,10 @@ func NewFacts(e *tables.Engine) (Facts, error) {
 }
 
 // Cycles is the number of engine cycles a second at a speed in r/min.
-func (f Facts) Cycles(speed float64) float64 { return speed / 30 / f.Strokes }
+func (f *Facts) Cycles(speed float64) float64 { return speed / 30 / f.Strokes }
 
 // Period is the time from one injection of an injector to its next, in ms.
-func (f Facts) Period(speed float64) float64 { return 1000 / (f.Cycles(speed) * f.Pulses) }
+func (f *Facts) Period(speed float64) float64 { return 1000 / (f.Cycles(speed) * f.Pulses) }
 
 // OneSet refuses an engine of more injectors than cylinders: which of them opens
 // when, and what each set delivers, is not modelled, and to treat them as one

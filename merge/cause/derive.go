@@ -77,7 +77,7 @@ func (d *deriver) admit(v *drive.Instant, s *sample) rejected {
 	e := d.e
 	s.speed, s.manifold, s.baro = v[drive.Speed], v[drive.Manifold], nan(v[drive.Barometer], unit.Atmosphere)
 	s.pulse, s.p, s.mixture, s.bias = v[drive.Pulse], math.NaN(), math.NaN(), math.NaN()
-	d.trim = 1 + meanOf(s.trim)/100
+	d.trim = 1 + meanOf(s.trim[0], s.trim[1])/100
 	v.Place(&d.at)
 	d.at.Battery, d.at.Pulse, d.at.Delta = nan(v[drive.Battery], 14), 0, e.Rail.Delta(v[drive.Manifold], s.baro)
 	if d.pulseFrom == logged {
@@ -192,14 +192,14 @@ func (d *deriver) air(s *sample, v *drive.Instant, cycles float64) {
 }
 
 // meanOf is the trim of the engine: of both banks, or of the one that has one.
-func meanOf(trim [2]float64) float64 {
+func meanOf(one, two float64) float64 {
 	switch {
-	case trim[0] != trim[0]:
-		return trim[1]
-	case trim[1] != trim[1]:
-		return trim[0]
+	case one != one:
+		return two
+	case two != two:
+		return one
 	}
-	return (trim[0] + trim[1]) / 2
+	return (one + two) / 2
 }
 
 // plan decides where each quantity comes from, in a log that has some channels
@@ -266,7 +266,7 @@ func (x *Explainer) wideband(s *sample, mode rejected, lambda, commanded, mixtur
 	}
 	if mode == openLoop && s.unapplied {
 		// A learned trim that is logged and not applied is no part of the mixture.
-		mixture = ((1+mixture/100)/(1+meanOf(s.trim)/100) - 1) * 100
+		mixture = ((1+mixture/100)/(1+meanOf(s.trim[0], s.trim[1])/100) - 1) * 100
 	}
 	s.mixture = mixture
 	if mode != openLoop {

@@ -222,7 +222,7 @@ func TestStandsAtALimit(t *testing.T) {
 // TestMeanOfBanks: a trim is the mean of the banks that have one.
 func TestMeanOfBanks(t *testing.T) {
 	for _, c := range []struct{ one, two, want float64 }{{2, 4, 3}, {2, none, 2}, {none, 4, 4}, {none, none, none}} {
-		if got := meanOf([2]float64{c.one, c.two}); got != c.want && !(got != got && c.want != c.want) {
+		if got := meanOf(c.one, c.two); got != c.want && !(got != got && c.want != c.want) {
 			t.Errorf("%v and %v: %v", c.one, c.two, got)
 		}
 	}
@@ -701,7 +701,7 @@ func TestModeByHand(t *testing.T) {
 		{"a column that is never filled", true, true, 2, 0.4, fit},
 	} {
 		r := &reader{wide: c.wide, status: c.status}
-		if got := r.mode(c.says, c.commanded, [2]float64{1, none}, 0.1); got != c.want {
+		if got := r.mode(c.says, c.commanded, 1, none, 0.1); got != c.want {
 			t.Errorf("%s: %q, want %q", c.why, got, c.want)
 		}
 	}
@@ -723,14 +723,14 @@ func TestOpenByHand(t *testing.T) {
 	} {
 		r := &reader{}
 		for i, v := range list {
-			if open := r.open([2]float64{v.one, v.two}, v.dt); open != v.open || r.zero != v.zero {
+			if open := r.open(v.one, v.two, v.dt); open != v.open || r.zero != v.zero {
 				t.Errorf("%s, instant %d: open %v, at 0 %v", why, i, open, r.zero)
 			}
 		}
 	}
 	r := &reader{status: true}
 	for range 2 {
-		if r.open([2]float64{0, none}, 1) {
+		if r.open(0, none, 1) {
 			t.Error("a log that says when the loop is open is not believed")
 		}
 	}
@@ -948,7 +948,7 @@ func TestGaugeReading(t *testing.T) {
 	v[drive.Short1] = 7
 	f := frameOf(0, 0, r.columns, v)
 	r.columns.Take(f)
-	if got := r.held(r.at(0)); got[0] != 7 {
+	if got, _ := r.held(r.at(0)); got != 7 {
 		t.Errorf("%v is held, want the short trim", got)
 	}
 	if r.columnwise(f); !r.trimmed {
@@ -956,7 +956,7 @@ func TestGaugeReading(t *testing.T) {
 	}
 	r.columns = drive.Ask(func(string) bool { return true }, drive.Trim1)
 	r.columns.Take(frameOf(0, 0, r.columns, v))
-	if got := r.held(r.at(0)); got[0] != 25 {
+	if got, _ := r.held(r.at(0)); got != 25 {
 		t.Error("without a short trim the trim is not what is held")
 	}
 	r = handReader(t, false)

@@ -267,7 +267,7 @@ func (g *gatherer) add(s *sample) {
 	for j, v := range [...]float64{s.speed, s.manifold, s.baro, s.air, s.fuel, 1 / s.p, s.duty, s.rail, s.trim[0], s.trim[1], s.mixture, s.railPressure, s.foreign} {
 		p.sums[j].Add(v, 1)
 	}
-	p.moving.add(s.clock, meanOf(s.trim))
+	p.moving.add(s.clock, meanOf(s.trim[0], s.trim[1]))
 	for b, v := range s.held {
 		if math.Abs(v) >= leastLimit-besideLimit {
 			g.limits[b].add(v)

@@ -221,15 +221,14 @@ func boosted(manifold, barometer []float64) bool {
 
 // held is what the controller limits: each bank's short trim, or its trim where no short
 // one is logged.
-func (r *reader) held(v *drive.Instant) (held [2]float64) {
-	for b := range held {
-		k := drive.Short1 + drive.Channel(b)
-		if !r.columns.Has(k) {
-			k = drive.Trim1 + drive.Channel(b)
+func (r *reader) held(v *drive.Instant) (one, two float64) {
+	of := func(short, trim drive.Channel) float64 {
+		if r.columns.Has(short) {
+			return v[short]
 		}
-		held[b] = v[k]
+		return v[trim]
 	}
-	return held
+	return of(drive.Short1, drive.Trim1), of(drive.Short2, drive.Trim2)
 }
 
 // at is an instant of the frame, at which what a gauge reads stands for a rail pressure that
@@ -256,8 +255,8 @@ func (r *reader) idle(mode rejected, speed, dt float64, at int) {
 // instant takes one instant of a frame; at is the strictest level that has it.
 func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	v := r.at(i)
-	held := r.held(v)
-	mode := r.mode(v[drive.Status], v[drive.Commanded], held, dt)
+	one, two := r.held(v)
+	mode := r.mode(v[drive.Status], v[drive.Commanded], one, two, dt)
 	r.idle(mode, v[drive.Speed], dt, at)
 	// Samples at a short trim of 0 wait: a second and a half of it shows whether the loop was
 	// open, and then they were none.
@@ -278,7 +277,7 @@ func (r *reader) instant(f *drivelog.Frame, i int, dt float64, at int) error {
 	case at < 0 || !fresh || at > 0 && mode == openLoop:
 		return nil
 	}
-	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: held}
+	s := sample{log: r.log, time: f.Time[i], clock: r.x.clock, seconds: min(max(dt, 0), 2), held: [2]float64{one, two}}
 	switch u := r.d.admit(v, &s); {
 	case u == underOffset && at == 0:
 		// Settled driving on a pulse in which no fuel flows: the tables are of another engine.
@@ -354,9 +353,9 @@ const (
 
 // mode tells closed loop from open loop and enrichment where the filters leave
 // that to the reader.
-func (r *reader) mode(status, commanded float64, held [2]float64, dt float64) rejected {
+func (r *reader) mode(status, commanded, one, two, dt float64) rejected {
 	switch {
-	case r.open(held, dt):
+	case r.open(one, two, dt):
 		return openLoop
 	case !r.wide:
 		return fit
@@ -370,14 +369,14 @@ func (r *reader) mode(status, commanded float64, held [2]float64, dt float64) re
 
 // open reports whether the loop seems open in a log that does not say: every
 // short trim has stood at exactly 0 for longer than one in control does.
-func (r *reader) open(held [2]float64, dt float64) bool {
+func (r *reader) open(one, two, dt float64) bool {
 	if r.status {
 		return false
 	}
 	const long = 1.5 // s
 	open, any := true, false
 	r.zero = true
-	for b, v := range held {
+	for b, v := range [...]float64{one, two} {
 		if v != v {
 			continue
 		}
