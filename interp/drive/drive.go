@@ -173,6 +173,18 @@ func (m *Mean) Add(v, weight float64) {
 	}
 }
 
+// AddAll takes those of the values that stand at some places, each as one.
+func (m *Mean) AddAll(values []float64, at []int) {
+	sum, weight := m.Sum, m.Weight // not in memory, where each sum would wait for the one before
+	for _, i := range at {
+		if v := values[i]; v == v {
+			sum += v
+			weight++
+		}
+	}
+	m.Sum, m.Weight = sum, weight
+}
+
 // Join takes what another mean was given.
 func (m *Mean) Join(o Mean) { m.Sum, m.Weight = m.Sum+o.Sum, m.Weight+o.Weight }
 

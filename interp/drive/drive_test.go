@@ -77,6 +77,10 @@ func TestMean(t *testing.T) {
 	if m.Value() != 3 {
 		t.Errorf("%v, want (2·3 + 6)/4", m.Value())
 	}
+	if m.AddAll([]float64{5, math.NaN(), 9, 1}, []int{0, 1, 3}); m.Value() != 3 || m.Weight != 6 {
+		t.Errorf("%v of %v, want (12 + 5 + 1)/6", m.Value(), m.Weight)
+	}
+	m = Mean{Sum: 12, Weight: 4}
 	if m.Join(Mean{Sum: 12, Weight: 2}); m.Value() != 4 || m.Weight != 6 {
 		t.Errorf("%v of %v, want (12 + 12)/6", m.Value(), m.Weight)
 	}

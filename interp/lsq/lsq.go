@@ -88,22 +88,27 @@ const worstCondition = 1e14
 // are not finite, weights below zero, and columns that the rows do not tell
 // apart (a [*SingularError]).
 func (p *Problem) Solve(opt Options) (*Fit, error) {
+	fit, _, err := p.solve(opt)
+	return fit, err
+}
+
+func (p *Problem) solve(opt Options) (*Fit, *solution, error) {
 	if err := p.validate(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	robust, scale := ones(len(p.Y)), opt.Scale
 	if opt.Loss != Squares {
 		var err error
 		if _, scale, err = p.reweight(robust, opt); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 	}
 	s, err := p.factor(robust)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	s.refine()
-	return p.finish(s, robust, scale), nil
+	return p.finish(s, robust, scale), s, nil
 }
 
 func (p *Problem) validate() error {

@@ -24,25 +24,18 @@ func (p *Problem) SolveInTime(opt Options, shared float64) (*Fit, error) {
 	for i := range q.Cluster {
 		q.Cluster[i] = i * stretches / len(p.Y)
 	}
-	fit, err := q.Solve(opt)
+	fit, s, err := q.solve(opt)
 	if err != nil {
 		return nil, err
 	}
 	// What rows that are all off by 1 do to each coefficient.
-	q.Cluster, q.Y, q.Weight, q.Penalty = nil, make([]float64, len(p.Y)), make([]float64, len(p.Y)), nil
-	for _, held := range p.Penalty {
-		held.Value = 0
-		q.Penalty = append(q.Penalty, held)
+	clear(s.b)
+	for i, robust := range fit.Robust {
+		s.b[i] = math.Sqrt(p.weight(i) * robust)
 	}
-	for i := range q.Y {
-		q.Y[i], q.Weight[i] = 1, p.weight(i)*fit.Robust[i]
-	}
-	shift, err := q.Solve(Options{})
-	if err != nil {
-		return nil, err
-	}
+	s.solve()
 	for j, se := range fit.SE {
-		fit.Half = append(fit.Half, math.Hypot(fit.Quantile(0.95)*se, 2*shared*shift.Coef[j]))
+		fit.Half = append(fit.Half, math.Hypot(fit.Quantile(0.95)*se, 2*shared*s.z[j]*s.power[j]))
 	}
 	return fit, nil
 }

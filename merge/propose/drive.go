@@ -56,6 +56,9 @@ type collector struct {
 	broken  bool // the run has ended
 	fault   error
 	at      lookup.Point // of the sample under way
+	line    []int        // of the frame's instants
+	taken   []int        // of those, the samples of the block that its sums do not have yet
+	plain   bool         // the injector's offset goes by voltage and pressure alone
 
 	selector *sift.Selector
 	limits   *sift.Limiter // counts at which samples of a block a trim stood at its limit
@@ -124,6 +127,13 @@ func (d *settled) unapplied() {
 	}
 }
 
+// plainOffset reports whether the injector's offset goes by voltage and pressure alone.
+func (d *settled) plainOffset() bool {
+	return d.inj.OffsetTable == nil || !slices.ContainsFunc(d.inj.OffsetTable.Quantities(), func(q string) bool {
+		return q != tables.BatteryVoltage && q != tables.DifferentialPressure
+	})
+}
+
 // Begin asks a log for what blocks hold.
 func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error) {
 	if err := log.Resolve(d.kind.channel.Name()); err != nil {
@@ -136,7 +146,7 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	}
 	asked := slices.Clone(blockChannels)
 	asked[slices.Index(asked, drive.Trim)] = d.kind.channel
-	c := &collector{d: d, name: name, broken: true, before: d.samples, columns: drive.Ask(has, asked...)}
+	c := &collector{d: d, name: name, broken: true, before: d.samples, columns: drive.Ask(has, asked...), plain: d.plainOffset()}
 	has("purge")
 	d.alongFuel(has)
 	q := drivelog.Query{Columns: c.columns.Names}
@@ -254,15 +264,23 @@ func why(sel *sift.Selection) string {
 // where speed or pressure move, and with the run: a mean over a change would be of no
 // operating point. An instant that repeats a held trim is no new evidence.
 func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
-	trim, load := c.d.kind.channel, slices.Index(c.columns.Asked, drive.Manifold)
 	c.columns.Take(f)
-	for i := range f.N {
-		if load >= 0 && !(f.Columns[load].Value[i] <= c.d.most.Manifold) {
+	c.line = f.Line
+	for i, m := range c.columns.Values(drive.Manifold) {
+		if !(m <= c.d.most.Manifold) {
 			c.fullLoad(c.columns.At(i))
 		}
-		c.limits.Next(f, i, f.Stretch[i] != c.stretch)
-		if f.Stretch[i] != c.stretch {
-			c.stretch = f.Stretch[i]
+	}
+	trim := f.Columns[slices.Index(c.columns.Asked, c.d.kind.channel)]
+	speed, manifold := c.values(drive.Speed), c.values(drive.Manifold)
+	next := c.limits.From(f, 0)
+	for i, stretch := range f.Stretch {
+		if i == next {
+			c.limits.Next(f, i, stretch != c.stretch)
+			next = c.limits.From(f, i+1)
+		}
+		if stretch != c.stretch {
+			c.stretch = stretch
 			c.end()
 		}
 		if why[i] != sift.Kept {
@@ -270,15 +288,10 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 			continue
 		}
 		// A held trim keeps the block open and adds nothing to it.
-		if !c.columns.Fresh(trim, i) {
+		if v := trim.Value[i]; !trim.Fresh[i] || v != v {
 			continue
 		}
-		v := c.columns.At(i)
-		if math.IsNaN(v[trim]) {
-			continue
-		}
-		speed, manifold := v[drive.Speed], v[drive.Manifold]
-		if c.n > 0 && (f.Since[i]-c.start > blockSeconds+drivelog.Tick || math.Abs(speed-c.first[0]) > blockSpeed || math.Abs(manifold-c.first[1]) > blockManifold) {
+		if c.n > 0 && (f.Since[i]-c.start > blockSeconds+drivelog.Tick || math.Abs(speed[i]-c.first[0]) > blockSpeed || math.Abs(manifold[i]-c.first[1]) > blockManifold) {
 			c.flush()
 		}
 		if c.n == 0 {
@@ -286,33 +299,54 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 				c.d.runs++
 				c.broken = false
 			}
-			c.first, c.start = [2]float64{speed, manifold}, f.Since[i]
+			c.first, c.start = [2]float64{speed[i], manifold[i]}, f.Since[i]
 		}
 		c.n++
+		c.taken = append(c.taken, i)
 		c.limits.Sample(0, len(c.d.blocks), 1)
-		for _, k := range c.columns.Asked {
-			c.sums[k].Add(v[k], 1)
-		}
-		if err := c.effective(f.Line[i], v); err != nil && c.fault == nil {
-			c.fault = err
+	}
+	c.add()
+	return nil
+}
+
+// values are a channel over the frame; of one that is not asked for nothing is known.
+func (c *collector) values(k drive.Channel) []float64 {
+	if !c.columns.Has(k) {
+		return slices.Repeat([]float64{math.NaN()}, len(c.line))
+	}
+	return c.columns.Values(k)
+}
+
+// add takes the samples of the frame into the block's sums, channel by channel.
+func (c *collector) add() {
+	for _, k := range c.columns.Asked {
+		c.sums[k].AddAll(c.columns.Values(k), c.taken)
+	}
+	if c.d.byTrims() {
+		trim, pulse, battery, delta := c.values(drive.Trim), c.values(drive.Pulse), c.values(drive.Battery), c.values(drive.Delta)
+		for _, i := range c.taken {
+			if c.at.Battery, c.at.Delta = battery[i], delta[i]; !c.plain {
+				c.at = c.d.point(c.columns.At(i))
+			}
+			if err := c.effective(c.line[i], pulse[i], trim[i]); err != nil && c.fault == nil {
+				c.fault = err
+			}
 		}
 	}
-	return nil
+	c.taken = c.taken[:0]
 }
 
 // effective adds the inverse of the sample's effective pulse. A pulse that the
 // offset does not leave anything of is a fault of the table or of the log.
-func (c *collector) effective(line int, v *drive.Instant) error {
-	pulse := v[drive.Pulse]
-	if !c.d.byTrims() || !(pulse > 0) {
+func (c *collector) effective(line int, pulse, trim float64) error {
+	if !(pulse > 0) {
 		return nil
 	}
-	c.at = c.d.point(v)
 	offset := c.d.inj.Offset(&c.at)
 	if math.IsNaN(offset) {
 		return nil
 	}
-	p := (pulse - offset) / (1 + v[drive.Trim]/100)
+	p := (pulse - offset) / (1 + trim/100)
 	if !(p > 0) {
 		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
 			tables.FormatValue(pulse), c.d.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(c.at.Battery))}
@@ -334,6 +368,7 @@ func (c *collector) flush() {
 	if c.n == 0 {
 		return
 	}
+	c.add()
 	mean := drive.Nothing()
 	for _, k := range c.columns.Asked {
 		mean[k] = c.sums[k].Value()

@@ -95,6 +95,35 @@ func TestBlocksEnd(t *testing.T) {
 	}
 }
 
+// TestOffsetByAnyAxis: the offset is read where each sample is, whatever its table goes by:
+// 5 ms less an offset of 1 where the axis is at its middle, of 2 at its end. By a wideband sensor nothing is read.
+func TestOffsetByAnyAxis(t *testing.T) {
+	for _, c := range []struct {
+		x     *tables.Axis
+		plain bool
+		k     kind
+		want  float64 // samples
+	}{
+		{axis(tables.BatteryVoltage, "V", 8, 16), true, byTrim, 2},
+		{axis(tables.DifferentialPressure, "kPa", 8, 16), true, byTrim, 2},
+		{axis(tables.ManifoldPressure, "kPa", 8, 16), false, byTrim, 2},
+		{axis(tables.EngineSpeed, "r/min", 8, 16), false, byTrim, 2},
+		{axis(tables.BatteryVoltage, "V", 8, 16), true, byLambda, 0},
+	} {
+		d := newSettled(calWith(t), injectorOf(t, calWith(t, tables.Fields{ID: "offset", Role: tables.InjectorOffset, Unit: "ms", X: c.x, Values: []float64{0, 2}})), c.k)
+		if d.plainOffset() != c.plain {
+			t.Errorf("by %s: by voltage and pressure alone is %v", c.x.Quantity(), !c.plain)
+		}
+		at := drivelog.Column{Value: []float64{12, 14, 16}}
+		col := &collector{d: d, plain: d.plainOffset(), line: make([]int, 3), taken: []int{0, 2},
+			columns: drive.Ask(func(string) bool { return true }, drive.Battery, drive.Delta, drive.Manifold, drive.Speed, drive.Trim, drive.Pulse)}
+		col.columns.Take(&drivelog.Frame{N: 3, Columns: []drivelog.Column{at, at, at, at, {Value: []float64{0, 50, 0}}, {Value: []float64{5, 7, 5}}}})
+		if col.add(); !agree(col.inverse.Sum, c.want*(1/4.+1/3.)/2) || col.inverse.Weight != c.want || !agree(col.sums[drive.Battery].Sum, 28) || len(col.taken) != 0 {
+			t.Errorf("by %s: %+v, %+v", c.x.Quantity(), col.inverse, col.sums)
+		}
+	}
+}
+
 // TestHighestLoad: the highest manifold pressure of an engine that turns, with the pulse and
 // the learned trim there: 11 ms less an offset of 1 are 8 ms without a trim of 25 %.
 func TestHighestLoad(t *testing.T) {

@@ -7,7 +7,6 @@ import (
 	"strings"
 	"testing"
 
-	"calsplice/interp/drive"
 	"calsplice/interp/engine"
 	"calsplice/interp/lookup"
 	"calsplice/interp/lsq"
@@ -81,26 +80,23 @@ func TestShortPulsesTellNothing(t *testing.T) {
 	}
 	for _, c := range []struct {
 		why         string
-		k           kind
 		pulse, trim float64
 		want        float64 // of 1/p; 0 for none
 		fault       string
 	}{
-		{"usual", byTrim, 5, 0, 0.25, ""},
-		{"with a trim", byTrim, 6, 25, 0.25, ""},
-		{"the minimum", byTrim, 1.5, -60, 0, ""},
-		{"the minimum, as a logger rounds it", byTrim, 1.505, -60, 0, ""},
-		{"past it", byTrim, 1.51, -60, 1 / 1.275, ""},
-		{"still corrected", byTrim, 2.19, 0, 0, ""},
-		{"no longer", byTrim, 2.21, 0, 1 / 1.21, ""},
-		{"by lambda", byLambda, 5, 0, 0, ""},
-		{"a cut", byTrim, 0, 0, 0, ""},
-		{"nothing left of it", byTrim, 1, 0, 0, "drive.csv:7: a pulse of 1 ms does not exceed table offset, 1 ms at 14 V"},
+		{"usual", 5, 0, 0.25, ""},
+		{"with a trim", 6, 25, 0.25, ""},
+		{"the minimum", 1.5, -60, 0, ""},
+		{"the minimum, as a logger rounds it", 1.505, -60, 0, ""},
+		{"past it", 1.51, -60, 1 / 1.275, ""},
+		{"still corrected", 2.19, 0, 0, ""},
+		{"no longer", 2.21, 0, 1 / 1.21, ""},
+		{"a cut", 0, 0, 0, ""},
+		{"nothing left of it", 1, 0, 0, "drive.csv:7: a pulse of 1 ms does not exceed table offset, 1 ms at 14 V"},
 	} {
-		col := &collector{d: newSettled(cal, j, c.k), name: "drive.csv"}
-		v := drive.Nothing()
-		v[drive.Pulse], v[drive.Trim], v[drive.Battery] = c.pulse, c.trim, 14
-		err := col.effective(7, &v)
+		col := &collector{d: newSettled(cal, j, byTrim), name: "drive.csv"}
+		col.at.Battery = 14
+		err := col.effective(7, c.pulse, c.trim)
 		if math.Abs(col.inverse.Sum-c.want) > 1e-9 || (col.inverse.Weight == 1) != (c.want > 0) || (err != nil) != (c.fault != "") || err != nil && err.Error() != c.fault {
 			t.Errorf("%s: %+v, %v; want %v", c.why, col.inverse, err, c.want)
 		}
