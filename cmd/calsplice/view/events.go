@@ -28,6 +28,7 @@ type EventReport struct {
 	Above        float64
 	Rows         int
 	Table        *tables.Table
+	Throttle     bool // is logged: without it nobody knows which event follows a lift
 
 	summary sift.EventSummary
 	first   []sift.Event
@@ -55,11 +56,15 @@ func Events(h *EventReport) *View {
 	if !h.Found() {
 		return v
 	}
-	v.Lead = append(v.Lead, fmt.Sprintf("together %s s, peak %s; %d just after a throttle lift, %d not", tables.Digits(s.Seconds, 4), quantity(s.Peak, unit), s.Lifts, s.Events-s.Lifts))
-	if cells := s.Cells(); cells == nil {
-		v.add(Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
-	} else {
+	lifts := "no throttle is logged, so which follow a lift is not known"
+	if h.Throttle {
+		lifts = fmt.Sprintf("%d just after a throttle lift, %d not", s.Lifts, s.Events-s.Lifts)
+	}
+	v.Lead = append(v.Lead, fmt.Sprintf("together %s s, peak %s; %s", tables.Digits(s.Seconds, 4), quantity(s.Peak, unit), lifts))
+	if cells := s.Cells(); cells != nil {
 		v.add(byCell(h, cells, unit))
+	} else if h.Table == nil {
+		v.add(Part{Text: []string{"--axes CAL lists them by cell of its spark table"}, On: OnTerminals})
 	}
 	v.add(eventList(h, unit), eventTable(h, unit))
 	return v
