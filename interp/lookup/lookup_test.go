@@ -69,8 +69,8 @@ func TestFoundOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 		place := func(a *tables.Axis, name string) float64 {
-			if rapid.Bool().Draw(rt, name+" on a breakpoint") {
-				return rapid.SampledFrom(a.Points()).Draw(rt, name)
+			if rapid.Bool().Draw(rt, name+" at a breakpoint") {
+				return rapid.SampledFrom(a.Points()).Draw(rt, name) * rapid.SampledFrom([]float64{1, 0.981, 1.019}).Draw(rt, name+" beside")
 			}
 			return rapid.Float64Range(-5, 20).Draw(rt, name)
 		}
@@ -87,6 +87,47 @@ func TestFoundOnce(t *testing.T) {
 			rt.Fatal("a place without a load")
 		}
 	})
+}
+
+// TestMostSlack: what the bounds are by hand. At 200 r/min 2 % are 4, which a slope of 0.1
+// makes 0.4; from 200 to 400 they are 8, and reach into the slope of 0.2 above that; it alone
+// counts up to 1600, where only the other axis has a slope. The next row along that is twice as
+// steep.
+func TestMostSlack(t *testing.T) {
+	steep, flat := axisOf(t, tables.EngineSpeed, "r/min", 100, 200, 400, 800, 1600), axisOf(t, tables.Load, "%", 0, 1, 2)
+	for _, along := range []bool{true, false} {
+		var values, want []float64
+		at := func(i, j int) {
+			values = append(values, []float64{1, 2, 4}[j]*[]float64{0, 10, 10, 90, 90}[i])
+			want = append(want, []float64{2, 4, 4}[j]*[]float64{0.4, 1.6, 3.2, 6.4, 1.8}[i])
+		}
+		x, y := steep, flat
+		if !along {
+			x, y = flat, steep
+		}
+		for j := range y.Len() {
+			for i := range x.Len() {
+				if along {
+					at(i, j)
+				} else {
+					at(j, i)
+				}
+			}
+		}
+		table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, err := Bind(table)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, most := range b.MostSlack() {
+			if math.Abs(most-want[i]) > 1e-6 {
+				t.Errorf("steep along x %v, cell %d: at most %v, want %v", along, i, most, want[i])
+			}
+		}
+	}
 }
 
 func TestBindRefuses(t *testing.T) {
