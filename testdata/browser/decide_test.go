@@ -118,6 +118,20 @@ func (d *decider) text(selector string) string {
 	return eval[string](d.t, d.ctx, fmt.Sprintf(`[...document.querySelectorAll(%q)].map(e => e.textContent).join("|")`, selector))
 }
 
+// printed is the first element that matches as paper shows it; "" where paper does not.
+func (d *decider) printed(selector string) (text string) {
+	d.t.Helper()
+	for _, media := range []string{"print", ""} {
+		if _, err := chromedp.Call(d.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: media}); err != nil {
+			d.t.Fatal(err)
+		}
+		if media != "" {
+			text = eval[string](d.t, d.ctx, fmt.Sprintf(`(() => { const e = document.querySelector(%q); return e.getClientRects().length ? e.textContent : ""; })()`, selector))
+		}
+	}
+	return text
+}
+
 // sound audits the page as it stands.
 func (d *decider) sound(state string) {
 	d.t.Helper()
@@ -202,6 +216,9 @@ func TestReviewByKeyboard(t *testing.T) {
 		t.Errorf("the arrow goes to %s", got)
 	}
 	d.sound("one left out")
+	if got := d.text(`section[aria-label="What the edits do"] h2`); got != "What the edits do, as they were proposed" {
+		t.Errorf("what all edits do is headed %q once one is left out", got)
+	}
 	if !eval[bool](t, d.ctx, `document.querySelector('input[aria-label="Keep all edits of Injector flow"]').indeterminate`) {
 		t.Error("the table's box does not show that some are left out")
 	}
@@ -222,6 +239,10 @@ func TestReviewByKeyboard(t *testing.T) {
 	if got := at(); !strings.HasPrefix(got, "New value, Injector flow, 350 kPa") {
 		t.Errorf("the button goes to %s instead of the field that is not valid", got)
 	}
+	d.types("2,555") // which its limits tell from 2555
+	if got := d.text(".err"); strings.Trim(got, "|") != "" {
+		t.Errorf("2,555 g/s is told to be %q", got)
+	}
 	d.types("2,5554")
 	d.press(kb.ArrowDown, kb.ArrowUp)
 	if got := at(); !strings.HasSuffix(got, "2.555") {
@@ -229,6 +250,9 @@ func TestReviewByKeyboard(t *testing.T) {
 	}
 	saved := d.save("a review.reviewed.json")
 	d.sound("a saved file")
+	if got := d.printed(".tally dl > div"); got != "Kept7 of 8edits" {
+		t.Errorf("on paper the decisions are %q", got)
+	}
 	var set struct {
 		LeftOut int `json:"left_out"`
 		Edits   []struct {
@@ -265,6 +289,22 @@ func (d *decider) told(page string) map[string]string {
 		facts[m[1]] = strings.ReplaceAll(html.UnescapeString(m[2]), "\u00a0", " ")
 	}
 	return facts
+}
+
+// A comma before three digits is read where limits leave one reading, and else refused.
+func TestTwoReadings(t *testing.T) {
+	d := newDecider(t)
+	const doc = `{"format": "calsplice/1", "tables": [{"id": "load", "unit": "mg", "x": {"quantity": "engine speed", "unit": "r/min", "points": [800]}, "values": [900]}]}`
+	d.write("old.json", doc)
+	d.write("new.json", strings.Replace(doc, "900", "950", 1))
+	d.does("diff", "old.json", "new.json", "-o", "load.html")
+	d.open("load.html", 1280)
+	d.tab("input.field")
+	for typed, want := range map[string]string{"1,250": "two readings: type 1.250 or 1250", "-1,250": "two readings: type -1.250 or -1250", "1,25": "", "0,125": "", "1.250": "", "1250": "", "1,250,000": "not a number"} {
+		if d.types(typed); d.text(".err") != want {
+			t.Errorf("%s: %q, want %q", typed, d.text(".err"), want)
+		}
+	}
 }
 
 // The page works out fuel and steps as the program does: the values that a

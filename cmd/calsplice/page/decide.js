@@ -212,6 +212,8 @@
     decided: D.choices.filter(c => D.conflicts ? c.take && !c.bad : c.kept).length,
     bad: D.choices.filter(c => c.bad && (D.conflicts ? c.take === "typed" : c.kept)).length,
   });
+  // What the page says of all edits is no longer what is saved once one is decided otherwise.
+  const all = "What the edits do", proposed = document.querySelector(`section[aria-label="${all}"] h2`);
   let later;
   const showBar = () => {
     const { decided, bad } = count(), words = [];
@@ -231,6 +233,7 @@
       words.push("Largest step of " + t.name + " " + write(now) + (fall ? ", and it falls as pressure rises." : "."));
     }
     dl.replaceChildren(...facts);
+    if (proposed) proposed.textContent = D.choices.every(c => c.kept && c.own === undefined) ? all : all + ", as they were proposed";
     save.setAttribute("aria-disabled", bad > 0 || decided === 0 ? "true" : "false");
     clearTimeout(later);
     later = setTimeout(() => {
@@ -247,6 +250,8 @@
     if (!plain.test(text) || !Number.isFinite(+text)) return { bad: text ? "not a number" : "type a value" };
     const v = c.cell >= 0 ? round(+text, t.step) : +text, [low, high] = t.limits || [-Infinity, Infinity];
     const inside = x => typeof x !== "number" || x >= low && x <= high;
+    // A comma before three digits is read only where the limits leave one reading.
+    if (/^[+-]?[1-9]\d{0,2},\d{3}$/.test(c.field.value.trim()) && inside(1000 * text)) return { bad: "two readings: type " + text + " or " + text.replace(".", "") };
     const before = D.conflicts ? c.sides.map(s => s.value) : [c.from];
     if (c.cell >= 0 && !inside(v) && before.every(inside)) return { bad: v < low ? "under " + shown(low) + unit : "over " + shown(high) + unit };
     return { own: v };
