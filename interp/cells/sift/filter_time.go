@@ -14,7 +14,6 @@ import (
 type track struct {
 	list []timed
 	full int // readings at which those that are too old are forgotten
-	back int // the reading that rate looked back to
 }
 
 // timed is a value and its time.
@@ -36,28 +35,11 @@ func (k *track) forget(until float64) {
 		drop++
 	}
 	k.list = k.list[:copy(k.list, k.list[drop:])]
-	k.back, k.full = max(0, k.back-drop), max(64, 2*len(k.list))
+	k.full = max(64, 2*len(k.list))
 }
 
 // reset forgets everything: what comes next does not follow from what was.
-func (k *track) reset() { k.list, k.back = k.list[:0], 0 }
-
-// rate is the change each second from the last reading that is at least span
-// older to the newest; 0 where there is none. A track is asked for one span only.
-func (k *track) rate(span float64) float64 {
-	last := len(k.list) - 1
-	now := k.list[last]
-	for k.back+1 < last && now.time-k.list[k.back+1].time >= span-drivelog.Tick {
-		k.back++
-	}
-	if k.back < last {
-		then := k.list[k.back]
-		if dt := now.time - then.time; dt >= span-drivelog.Tick {
-			return (now.value - then.value) / dt
-		}
-	}
-	return 0
-}
+func (k *track) reset() { k.list = k.list[:0] }
 
 // drift is how far the mean of the newer half of the last span seconds is from
 // that of the older half; 0 where the older half is empty.
@@ -100,7 +82,7 @@ func (s *Selector) buildRates() (missing string) {
 	} {
 		if i := slices.IndexFunc(q.names, s.log.Has); i >= 0 {
 			watched = true
-			s.judge(fmt.Sprint(q.names[i], q.bound), q.names[i:i+1], func() func(r *run) { return (&watch{bound: q.bound, last: math.Inf(-1)}).take })
+			s.judge(fmt.Sprint(q.names[i], q.bound), q.names[i:i+1], func() func(r *run) { return (&watch{bound: q.bound}).take })
 		} else {
 			notes.Add("filter rates goes without " + strings.Join(q.names, " or ") + ": the log has none")
 		}
@@ -112,37 +94,114 @@ func (s *Selector) buildRates() (missing string) {
 	return ""
 }
 
-// watch tells whether a channel changes slowly: its last readings, and the rate that is too
-// fast for it.
+// watch tells whether a channel changes slowly. Whether one reading came by a fast change is
+// looked at only where it decides something: between two that did, as long as these are no
+// further apart than the time to settle, nothing is to be known.
 type watch struct {
 	bound float64
-	track track
 	last  float64 // time of the last fast change, or of one that may have been
+	track []timed // the latest reading of each instant, and before them those that are looked back to
+	back  int     // the last of the track that was looked back to
+}
+
+// rateSpan is the seconds over which a rate is taken, so that one step of a sensor is none.
+const rateSpan = 0.4
+
+// begin forgets what was: what is not known may have moved. Before the first reading there is
+// one so old that nothing changes fast from it on.
+func (w *watch) begin(t float64) {
+	w.last, w.back = t, 0
+	w.track = append(w.track[:0], timed{math.Inf(-1), 0})
 }
 
 func (w *watch) take(r *run) {
-	const span = 0.4 // seconds over which a rate is taken, so that one step of a sensor is none
 	if r.first {
-		w.last = r.time[0]
-		w.track.reset()
+		w.begin(r.time[0])
 	}
-	fresh := r.fresh(0)
-	for i, v := range r.values(0) {
-		t := r.time[i]
-		switch {
-		case v != v: // what is not known may have moved
-			w.last = t
-			w.track.reset()
-		case fresh[i]:
-			w.track.push(t, v, 4*span)
-			if math.Abs(w.track.rate(span)) > w.bound*(1+drivelog.Tick) {
-				w.last = t
+	values, fresh := r.values(0), r.fresh(0)
+	for i := 0; i < len(values); i++ {
+		first := i
+		w.track, w.back = w.track[:copy(w.track, w.track[w.back:])], 0
+		for now := w.track[len(w.track)-1]; i < len(values) && values[i] == values[i]; i++ {
+			if fresh[i] {
+				now = timed{r.time[i], values[i]}
 			}
+			w.track = append(w.track, now)
 		}
-		if t-w.last < settleRates-drivelog.Tick {
+		w.judge(r.time[first:i], r.why[first:i])
+		if i < len(values) {
+			w.begin(r.time[i])
 			r.drop(i, NotSteady)
 		}
 	}
+}
+
+// judge leaves out the instants soon after a fast change, of the last of the track.
+func (w *watch) judge(time []float64, why []uint8) {
+	const ahead = 32
+	before := len(w.track) - len(time)
+	for i, seen, tried := 0, 0, 0; i < len(time); {
+		for ; i < len(time) && time[i]-w.last < settleRates-drivelog.Tick; i++ {
+			why[i] = uint8(NotSteady)
+		}
+		if look := min(i+ahead, len(time)-1); i >= tried && seen <= look {
+			if tried = look + 1; w.quiet(before+seen, before+look) {
+				i, seen = tried, tried
+				continue
+			}
+		}
+		// Only the last fast change of those and the next tells how long others are left out.
+		look := min(i, len(time)-1)
+		next := look + 1
+		for look >= seen && !w.fast(before+look) {
+			look--
+		}
+		if look >= seen {
+			w.last = w.track[before+look].time
+		} else {
+			i++ // nor is the next one
+		}
+		seen = next
+	}
+}
+
+// quiet reports whether readings differ so little that none of them can be a fast change.
+func (w *watch) quiet(from, to int) bool {
+	w.lookBack(from)
+	low, high := w.track[from].value, w.track[from].value
+	for _, r := range w.track[w.back : to+1] {
+		switch {
+		case r.value < low:
+			low = r.value
+		case r.value > high:
+			high = r.value
+		default:
+			continue
+		}
+		if high-low > w.bound*(rateSpan-drivelog.Tick) {
+			return false
+		}
+	}
+	return true
+}
+
+// fast reports whether a reading changed too fast since the one that is looked back to.
+func (w *watch) fast(k int) bool {
+	w.lookBack(k)
+	now, then := &w.track[k], &w.track[w.back]
+	return math.Abs((now.value-then.value)/(now.time-then.time)) > w.bound*(1+drivelog.Tick)
+}
+
+// lookBack finds the last reading that is at least so much older than one.
+func (w *watch) lookBack(k int) {
+	now, back := w.track[k].time, w.back
+	for now-w.track[back+1].time >= rateSpan-drivelog.Tick {
+		back++
+	}
+	for back > 0 && now-w.track[back].time < rateSpan-drivelog.Tick {
+		back--
+	}
+	w.back = back
 }
 
 // A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes
@@ -226,6 +285,7 @@ type settling struct {
 	event               float64 // time of the last thing after which the trim must settle
 	track               track   // of the trim since then
 	turns               turns   // likewise
+	events              []int   // of the run
 }
 
 // longTrim is one of them, and its last reading.
@@ -241,51 +301,78 @@ func (t *settling) take(r *run) {
 			t.long[k].was = math.NaN()
 		}
 	}
-	const driftSpan, mostDrift = 2, 1 // seconds, %
-	var trims []float64
-	var fresh []bool
-	if t.trim >= 0 {
-		trims, fresh = r.values(t.trim), r.fresh(t.trim)
-	}
-	for i, now := range r.time {
-		if trims != nil && fresh[i] && trims[i] == trims[i] {
-			t.track.push(now, trims[i], 2*driftSpan)
-			t.turns.next(trims[i], 0)
-		}
-		if t.happened(r, i) { // which the trim's reading of this instant still belongs before
-			t.event = now
-			t.track.reset()
-			t.turns = turns{}
-		}
-		// A trim that has turned twice swings about its value, and one that drifts no longer has
-		// found it; a controller that does neither is not waited for without end.
-		switch since := now - t.event + drivelog.Tick; {
-		case since < t.least:
+	from := 0
+	for _, i := range t.find(r) {
+		t.wait(r, from, i)
+		// The trim's reading of this instant still belongs before.
+		t.event, from = r.time[i], i+1
+		t.track.reset()
+		if t.turns = (turns{}); t.least > drivelog.Tick {
 			r.drop(i, NotSettled)
-		case since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift:
+		}
+	}
+	t.wait(r, from, len(r.time))
+}
+
+// wait leaves out the instants from one to another until the trim has settled. One that has
+// turned twice swings about its value, and one that drifts no longer has found it; a
+// controller that does neither is not waited for without end.
+func (t *settling) wait(r *run, from, to int) {
+	const driftSpan, mostDrift = 2, 1 // seconds, %
+	for i := from; i < to; i++ {
+		now := r.time[i]
+		since := now - t.event + drivelog.Tick
+		if since >= max(t.least, longestSettle) {
+			return
+		}
+		if t.trim >= 0 && r.fresh(t.trim)[i] {
+			if v := r.values(t.trim)[i]; v == v {
+				t.track.push(now, v, 2*driftSpan)
+				t.turns.next(v, 0)
+			}
+		}
+		if since < t.least || since < longestSettle && t.turns.count < 2 && t.track.drift(driftSpan) > mostDrift {
 			r.drop(i, NotSettled)
 		}
 	}
 }
 
-// happened reports whether the loop closes, a fuel cut ends, or the controller goes on with
-// what it learned in another cell. Status and long trims may be polled seldom: they are
+// find finds the instants at which the loop closes, a fuel cut ends, or the controller goes on
+// with what it learned in another cell. Status and long trims may be polled seldom: they are
 // compared with their last readings, however long ago.
-func (t *settling) happened(r *run, i int) bool {
+func (t *settling) find(r *run) []int {
+	var status, pulse []float64
 	if t.status >= 0 {
-		if v := r.values(t.status)[i]; v == v {
-			t.openLoop = !closedLoop(v)
-		}
+		status = r.values(t.status)
 	}
-	open := t.openLoop || t.pulse >= 0 && r.values(t.pulse)[i] < 0.05
-	closes := t.open && !open
-	t.open = open
+	if t.pulse >= 0 {
+		pulse = r.values(t.pulse)
+	}
+	events, was := t.events[:0], t.open
+	for i := range r.time {
+		if status != nil && status[i] == status[i] {
+			t.openLoop = !closedLoop(status[i])
+		}
+		open := t.openLoop || pulse != nil && pulse[i] < 0.05
+		if was && !open {
+			events = append(events, i)
+		}
+		was = open
+	}
+	t.open = was
 	for k := range t.long {
 		l := &t.long[k]
-		if v := r.values(l.column)[i]; v == v {
-			closes = closes || math.Abs(v-l.was) >= learnedStep
+		for i, v := range r.values(l.column) {
+			if v != v {
+				continue
+			}
+			if math.Abs(v-l.was) >= learnedStep {
+				events = append(events, i)
+			}
 			l.was = v
 		}
 	}
-	return closes
+	slices.Sort(events)
+	t.events = slices.Compact(events)
+	return t.events
 }

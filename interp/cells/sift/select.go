@@ -1,6 +1,7 @@
 package sift
 
 import (
+	"encoding/binary"
 	"slices"
 
 	"calsplice/tables"
@@ -28,6 +29,7 @@ type Selector struct {
 	short   int // whose whole cycles count; −1 where any instant does
 	dropped [pending]int
 
+	said    []uint8 // of the frame, by the first judge that says something of an instant
 	blocks  []*block
 	count   int // instants so far
 	stretch int
@@ -92,13 +94,12 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 	}
 	// The filters see every instant, also those that a condition leaves out: the engine was
 	// there all the same.
-	why := b.why
+	s.said = append(s.said[:0], make([]uint8, f.N)...)
 	for _, said := range f.Said {
-		for i, r := range said[:len(why)] {
-			if r != 0 && why[i] == Kept {
-				why[i] = Reason(r)
-			}
-		}
+		orElse(s.said, said)
+	}
+	for i, r := range s.said {
+		b.why[i] = Reason(r)
 	}
 	if s.short < 0 {
 		s.count += f.N
@@ -113,10 +114,25 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 	return s.release()
 }
 
+// orElse puts reasons where there are none so far, into eight at a time: most instants have
+// none, or the same as those beside them, but which can't be foreseen.
+func orElse(why, said []uint8) {
+	for ; len(why) >= 8; why, said = why[8:], said[8:] {
+		w := binary.LittleEndian.Uint64(why)
+		has := (w + 0x7f7f7f7f7f7f7f7f) >> 7 & 0x0101010101010101 * 0xff
+		binary.LittleEndian.PutUint64(why, w|binary.LittleEndian.Uint64(said)&^has)
+	}
+	for i, w := range why {
+		if w == 0 {
+			why[i] = said[i]
+		}
+	}
+}
+
 // cycle holds an instant that is kept so far until a limit cycle is whole.
 func (s *Selector) cycle(b *block, i int, first bool) {
 	f, n := b.frame, s.count
-	if first || b.why[i] != Kept {
+	if s.segment && (first || b.why[i] != Kept) {
 		s.endSegment()
 	}
 	if b.why[i] != Kept {

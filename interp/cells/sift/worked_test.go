@@ -3,6 +3,7 @@ package sift
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -71,8 +72,8 @@ func TestOptionsInALine(t *testing.T) {
 	}
 }
 
-// TestTrackLaw: what a track has forgotten is missed by no question: rate, drift
-// and fall are those of all readings.
+// TestTrackLaw: what a track has forgotten is missed by no question: drift and fall are those
+// of all readings.
 func TestTrackLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		const keep = 2.
@@ -84,11 +85,8 @@ func TestTrackLaw(t *testing.T) {
 			k.push(at, v, keep)
 			all.list = append(all.list, timed{at, v})
 			n := len(all.list)
-			rate, sum, count := 0., [2]float64{}, [2]float64{}
+			sum, count := [2]float64{}, [2]float64{}
 			for _, r := range all.list {
-				if at-r.time >= 1 {
-					rate = (v - r.value) / (at - r.time)
-				}
 				if at-r.time <= 2 {
 					half := int(logtest.Pick(at-r.time > 1, 1, 0))
 					sum[half] += r.value
@@ -107,9 +105,69 @@ func TestTrackLaw(t *testing.T) {
 					}
 				}
 			}
-			if k.rate(1) != rate || !(math.Abs(k.drift(2)-drift) <= 1e-12) || k.fall(at-keep) != fall {
-				t.Fatalf("at %v: rate %v, want %v; drift %v, want %v; fall %v, want %v", at, k.rate(1), rate, k.drift(2), drift, k.fall(at-keep), fall)
+			if !(math.Abs(k.drift(2)-drift) <= 1e-12) || k.fall(at-keep) != fall {
+				t.Fatalf("at %v: drift %v, want %v; fall %v, want %v", at, k.drift(2), drift, k.fall(at-keep), fall)
 			}
+		}
+	})
+}
+
+// TestRatesLaw: an instant is left out for 1 s from the beginning of a stretch, from a reading
+// that is missing, and from one that came by more than the bound each second since the last
+// one at least 0.4 s older: found by asking that of each, however frames cut the log.
+func TestRatesLaw(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		const bound = 20.
+		lively := rapid.SampledFrom([]float64{0.1, 1, 3, 10}).Draw(t, "lively")
+		n := rapid.IntRange(1, 400).Draw(t, "instants")
+		time, values, fresh, begins := make([]float64, n), make([]float64, n), make([]bool, n), make([]bool, n)
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+		rare := func(of int) bool { return rng.IntN(of) == 0 }
+		at, v := 0., 50.
+		for i := range n {
+			at += float64(rng.IntN(7)) * 0.01
+			if rare(40) {
+				at += rng.Float64() * 2
+			}
+			if fresh[i] = !rare(4); fresh[i] {
+				v += float64((rng.Float64() - 0.5) * lively)
+			}
+			if rare(60) {
+				v += float64((rng.Float64() - 0.5) * 40)
+			}
+			time[i], values[i], begins[i] = at, v, i == 0 || rare(80)
+			if rare(50) {
+				values[i], fresh[i] = math.NaN(), false
+			}
+		}
+		want, since, read := make([]uint8, n), 0., []timed(nil)
+		for i, v := range values {
+			if begins[i] || v != v {
+				since, read = time[i], nil
+			}
+			if v == v && fresh[i] {
+				read = append(read, timed{time[i], v})
+				for k := len(read) - 1; k >= 0; k-- {
+					if dt := time[i] - read[k].time; dt >= 0.4-1e-6 {
+						if math.Abs((v-read[k].value)/dt) > bound*(1+1e-6) {
+							since = time[i]
+						}
+						break
+					}
+				}
+			}
+			if time[i]-since < 1-1e-6 {
+				want[i] = uint8(NotSteady)
+			}
+		}
+		w, got := watch{bound: bound}, make([]uint8, n)
+		for i, next := 0, 0; i < n; i = next {
+			for next = i + 1; next < n && !begins[next] && !rare(50); next++ {
+			}
+			w.take(&run{time[i:next], []drivelog.Column{{Value: values, Fresh: fresh}}, i, begins[i], got[i:next]})
+		}
+		if !slices.Equal(got, want) {
+			t.Fatalf("got  %v\nwant %v", got, want)
 		}
 	})
 }
