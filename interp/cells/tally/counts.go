@@ -124,10 +124,10 @@ func (c *counts) flush() {
 
 // sortWaiting is what waits with a weight, in order, at the level of the list.
 func (c *counts) sortWaiting(r *room) []slot {
-	coarsen(c.waiting, c.level)
-	words := r.forWords(len(c.waiting))
-	for i, s := range c.waiting {
-		words[i] = s.bits>>coarse<<coarse | uint64(i)
+	words, keep := r.forWords(len(c.waiting)), mask(c.level)
+	for i := range c.waiting {
+		c.waiting[i].bits &= keep
+		words[i] = c.waiting[i].bits>>coarse<<coarse | uint64(i)
 	}
 	r.values = r.values[:0]
 	for _, w := range r.sort(words, coarse) {
@@ -180,23 +180,14 @@ func (c *counts) bring(sorted []slot, r *room) {
 		c.moments.take(list)
 		c.bins = bins{}
 	}
-	for ; len(list) > distinct && c.level < len(levels)-1; list = join(list) {
+	for ; len(list) > distinct && c.level < len(levels)-1; list = join(list, c.level) {
 		c.level++
-		coarsen(list, c.level)
 	}
 	if n := len(list); cap(c.list) < n {
 		const step = distinct / 4 // so that no list has room for more than are told apart
 		c.list = make([]slot, 0, (n+step-1)/step*step)
 	}
 	c.list = append(c.list[:0], list...)
-}
-
-// coarsen cuts values to the bits that a level keeps.
-func coarsen(list []slot, level int) {
-	m := mask(level)
-	for i := range list {
-		list[i].bits &= m
-	}
 }
 
 // coarse is the lowest bit that any level but the first keeps.
@@ -277,17 +268,19 @@ func merge(room, a, b []slot) []slot {
 	return list
 }
 
-// join makes one of those that are the same, in a list in order.
-func join(list []slot) []slot {
-	n := 0
-	for _, s := range list[1:] {
-		if s.bits == list[n].bits {
-			list[n].weight += s.weight
-			continue
-		}
-		n++
-		list[n] = s
+// join cuts the values of a list in order to the bits that a level keeps, and makes one of
+// those that are the same then: which are can't be foreseen, so that there is no branch for it.
+func join(list []slot, level int) []slot {
+	n, keep := 0, mask(level)
+	last := slot{bits: list[0].bits & keep}
+	for _, s := range list {
+		list[n] = last
+		s.bits &= keep
+		_, same := bits.Sub64(s.bits^last.bits, 1, 0)
+		n += 1 - int(same)
+		last = slot{s.bits, s.weight + last.weight&-same}
 	}
+	list[n] = last
 	return list[:n+1]
 }
 
@@ -296,8 +289,7 @@ func (c *counts) raise(level int) {
 	if level > c.level {
 		list := c.sorted()
 		if c.level = max(c.level, level); len(list) > 0 {
-			coarsen(list, c.level)
-			c.list = join(list)
+			c.list = join(list, c.level)
 		}
 	}
 }
