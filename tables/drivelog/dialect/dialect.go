@@ -29,6 +29,7 @@ type Dialect struct {
 	OpenHeader bool // a quote of the header does not close on its line
 	Whole      bool // the sample is the whole log
 	Why        []string
+	cells      [][]byte
 }
 
 const (
@@ -168,15 +169,18 @@ func (d *Dialect) findWidth() {
 	}
 }
 
-// Cells is one column of the sample; a cell that a row is too short for is nil.
+// Cells is one column of the sample, until another is asked for; a cell that a row is too
+// short for is nil.
 func (d *Dialect) Cells(i int) [][]byte {
-	cells := make([][]byte, len(d.Sample))
-	for k, row := range d.Sample {
+	d.cells = d.cells[:0]
+	for _, row := range d.Sample {
+		var cell []byte
 		if i < len(row) {
-			cells[k] = row[i]
+			cell = row[i]
 		}
+		d.cells = append(d.cells, cell)
 	}
-	return cells
+	return d.cells
 }
 
 // HeaderList is the header for a sentence.

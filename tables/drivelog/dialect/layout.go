@@ -48,7 +48,7 @@ type splitRow struct {
 
 // splitLine cuts a line, and counts what its cells are.
 func splitLine(b []byte, delim byte) splitRow {
-	r := splitRow{fields: SplitFields(withoutEnd(b), delim)}
+	r := splitRow{fields: AppendFields(make([][]byte, 0, bytes.Count(b, []byte{delim})+1), withoutEnd(b), delim)}
 	for _, f := range r.fields {
 		if len(f) > 0 {
 			r.filled++

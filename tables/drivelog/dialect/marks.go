@@ -115,8 +115,8 @@ type evidence struct {
 // not met by chance: 0.9 to this power is 1 %.
 const enough = 44
 
-// Observe takes the next cell, its unit off.
-func (p *markProof) Observe(b []byte) {
+// Observe takes the next cell, its unit off, and reports whether it is a number.
+func (p *markProof) Observe(b []byte) bool {
 	mark, two, ok := proves(b)
 	e := &p.Point
 	if mark == ',' || two && bytes.IndexByte(b, ',') >= 0 {
@@ -136,6 +136,7 @@ func (p *markProof) Observe(b []byte) {
 			p.short = keepIn(p.short, b)
 		}
 	}
+	return ok
 }
 
 // question takes a cell that can be read in two ways.

@@ -101,13 +101,13 @@ func (c *Notation) Prove(cells [][]byte) {
 			continue
 		}
 		filled++
-		if _, _, ok := proves(b); !ok {
-			if num, rest := SplitGlued(b); rest != "" && IsUnit(rest) {
-				glued[rest]++
-				b = num
-			}
+		if c.Proof.Observe(b) {
+			continue
 		}
-		c.Proof.Observe(b)
+		if num, rest := SplitGlued(b); rest != "" && IsUnit(rest) {
+			glued[rest]++
+			c.Proof.Observe(num)
+		}
 	}
 	// Of two units that are as common the later in the alphabet, so that the order of a map
 	// decides nothing.

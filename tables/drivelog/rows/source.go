@@ -313,10 +313,9 @@ func (s *source) beginning(enc dialect.Encoding, n int) (b []byte, atEnd bool, e
 		return nil, false, err
 	}
 	defer done()
-	b, err = io.ReadAll(io.LimitReader(r, int64(n)+1))
-	if atEnd = len(b) <= n; !atEnd {
-		b = b[:n]
-	}
+	head := bytes.NewBuffer(make([]byte, 0, n+1+bytes.MinRead))
+	_, err = head.ReadFrom(io.LimitReader(r, int64(n)+1))
+	atEnd, b = head.Len() <= n, head.Next(n)
 	switch {
 	case err == nil:
 	case errors.Is(err, errCutShort) && len(b) > 0: // cut short: what there is may still be read
