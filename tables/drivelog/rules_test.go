@@ -329,6 +329,8 @@ func TestExpressions(t *testing.T) {
 	for _, c := range []struct{ expr, want string }{
 		{"engin_speed > 1", `-: unknown channel "engin_speed": did you mean engine_speed?`},
 		{"sqrt(coolant) > 8", `-: expression "sqrt(coolant) > 8": there is no function "sqrt", but abs, ceil, floor, max, min and round; ^ 0.5 is the square root`},
+		{"coolant > 70; engine_speed > 2000", `-: expression "coolant > 70; engine_speed > 2000": ; keeps only what follows it, expected && between conditions`},
+		{"coolant in 70..90", `-: expression "coolant in 70..90": 70..90 holds whole numbers only, expected 70 <= coolant <= 90`},
 		{"coolant ^ 0.5 > engine(2)", `-: expression "coolant ^ 0.5 > engine(2)": there is no function "engine", but abs, ceil, floor, max, min and round; ^ 0.5 is the square root`},
 		{"coolant >", `-: expression "coolant >": unexpected token EOF (1:9)`},
 		{"coolant + true", `-: expression "coolant + true": invalid operation: + (mismatched types float64 and bool) (1:9)`},

@@ -1,6 +1,7 @@
 package formula
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -93,8 +94,8 @@ func parse(src string) (*parser.Tree, []string, error) {
 		return nil, nil, exprError(src, err)
 	}
 	ids := &identifiers{}
-	if ast.Walk(&tree.Node, ids); ids.called != "" {
-		return nil, nil, exprError(src, fmt.Errorf("there is no function %s, but abs, ceil, floor, max, min and round; ^ 0.5 is the square root", tables.Quote(ids.called)))
+	if ast.Walk(&tree.Node, ids); ids.refused != nil {
+		return nil, nil, exprError(src, ids.refused)
 	}
 	return tree, ids.names, nil
 }
@@ -106,20 +107,28 @@ func exprError(src string, err error) error {
 	return fmt.Errorf("expression %s: %s", tables.Quote(src), line)
 }
 
-// identifiers collects names while a tree is walked, and one that is called as no
-// function of the language is.
+// identifiers collects names while a tree is walked, and refuses what the language has not,
+// or has in another meaning than a person who writes it down in a hurry.
 type identifiers struct {
-	names  []string
-	called string
+	names   []string
+	refused error
 }
 
 // Visit takes one node of the expression.
 func (v *identifiers) Visit(n *ast.Node) {
-	if id, ok := (*n).(*ast.IdentifierNode); ok && !slices.Contains(v.names, id.Value) {
-		v.names = append(v.names, id.Value)
-	}
-	if call, ok := (*n).(*ast.CallNode); ok {
-		v.called = call.Callee.String()
+	switch n := (*n).(type) {
+	case *ast.IdentifierNode:
+		if !slices.Contains(v.names, n.Value) {
+			v.names = append(v.names, n.Value)
+		}
+	case *ast.CallNode:
+		v.refused = fmt.Errorf("there is no function %s, but abs, ceil, floor, max, min and round; ^ 0.5 is the square root", tables.Quote(n.Callee.String()))
+	case *ast.SequenceNode:
+		v.refused = errors.New("; keeps only what follows it, expected && between conditions")
+	case *ast.BinaryNode:
+		if span, ok := n.Right.(*ast.BinaryNode); ok && n.Operator == "in" && span.Operator == ".." {
+			v.refused = fmt.Errorf("%s holds whole numbers only, expected %s <= %s <= %s", span, span.Left, n.Left, span.Right)
+		}
 	}
 }
 
