@@ -96,6 +96,8 @@ type Columns struct {
 	frame *drivelog.Frame
 	first int // of the instants that are laid out
 	rows  [ahead]Instant
+
+	unknown []float64
 }
 
 // ahead is how many instants are laid out at a time: the values of a channel follow one
@@ -126,13 +128,16 @@ func (c *Columns) Has(k Channel) bool { return c.at[k] >= 0 }
 // Take takes a frame whose first columns are those asked for.
 func (c *Columns) Take(f *drivelog.Frame) { c.frame, c.first = f, -ahead }
 
-// Values are a channel over the frame; nil for one that is not asked for, or that the log does
+// Values are a channel over the frame; NaN for one that is not asked for, or that the log does
 // not have.
 func (c *Columns) Values(k Channel) []float64 {
-	if !c.Has(k) {
-		return nil
+	if c.Has(k) {
+		return c.frame.Columns[c.at[k]].Value
 	}
-	return c.frame.Columns[c.at[k]].Value
+	for len(c.unknown) < c.frame.N {
+		c.unknown = append(c.unknown, math.NaN())
+	}
+	return c.unknown[:c.frame.N]
 }
 
 // At is instant i of the frame. It is valid until the next call.

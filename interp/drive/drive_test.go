@@ -28,6 +28,9 @@ func TestColumns(t *testing.T) {
 			f.Columns[i%2].Fresh[i] = true
 		}
 		c.Take(f)
+		if unknown := c.Values(Load); len(unknown) != n || slices.ContainsFunc(unknown, func(v float64) bool { return v == v }) || &c.Values(Speed)[0] != &f.Columns[1].Value[0] {
+			t.Errorf("of a channel that the log does not have, %v", unknown)
+		}
 		for i := range n {
 			v := c.At(i)
 			if v[Retard] != float64(n+i) || v[Speed] != float64(900+n+50*i) || v[Load] == v[Load] || v[Gear] == v[Gear] {

@@ -6,7 +6,6 @@ import (
 
 	"gonum.org/v1/gonum/blas"
 	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -38,9 +37,8 @@ func (f *Fit) Quantile(level float64) float64 {
 
 func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 	n := p.Columns
-	f := &Fit{Coef: make([]float64, n), SE: make([]float64, n), Robust: robust,
-		Condition: s.condition, VIF: s.vif, Residual: p.residuals(s)}
-	inverse := s.inverseR()
+	f := &Fit{Coef: make([]float64, n), SE: make([]float64, n), VIF: make([]float64, n), Robust: robust,
+		Condition: s.condition, Residual: p.residuals(s)}
 	q := slices.Clone(s.a[:len(p.Y)*n]) // the first n columns of Q for the samples' rows: A·R⁻¹
 	blas64.Trsm(blas.Right, blas.NoTrans, 1, s.triangle(), blas64.General{Rows: len(p.Y), Cols: n, Stride: n, Data: q})
 	for _, v := range q {
@@ -62,12 +60,19 @@ func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 	variance := make([]float64, n) // of the scaled coefficients
 	if p.Cluster != nil {
 		p.jackknife(f, s, q, variance)
-	} else {
-		for i, v := range inverse {
-			variance[i/n] += float64(left * v * v)
-		}
 	}
+	inverse := s.inverseR()
 	for j := range n {
+		var own, column float64 // squares of R⁻¹'s row, and of R's column
+		for k := range n {
+			own += float64(inverse[j*n+k] * inverse[j*n+k])
+		}
+		for k := range j + 1 {
+			column += float64(s.qr.Data[k*n+j] * s.qr.Data[k*n+j])
+		}
+		if f.VIF[j] = own * column; p.Cluster == nil {
+			variance[j] = left * own
+		}
 		f.Coef[j], f.SE[j] = s.z[j]*s.power[j], math.Sqrt(variance[j])*s.power[j]
 	}
 	return f
@@ -86,27 +91,30 @@ func (p *Problem) jackknife(f *Fit, s *solution, q, variance []float64) {
 	n := s.n
 	f.Clusters = 0
 	for _, rows := range clusters(p.Cluster) {
-		left := mat.NewSymDense(n, nil)
+		left, score, weight := make([]float64, n*n), make([]float64, n), 0.0
 		for j := range n {
-			left.SetSym(j, j, 1)
+			left[j*n+j] = 1
 		}
-		score := make([]float64, n)
-		weight := 0.0
 		for _, i := range rows {
 			row := q[i*n : (i+1)*n]
 			weight += float64(p.weight(i) * f.Robust[i])
 			weighted := f.Residual[i] * math.Sqrt(p.weight(i)*f.Robust[i])
 			for a, v := range row {
 				score[a] += float64(v * weighted)
-				for b := a; b < n; b++ {
-					left.SetSym(a, b, left.At(a, b)-float64(v*row[b]))
+				for b, o := range row[:a+1] {
+					left[a*n+b] -= float64(v * o)
 				}
 			}
 		}
 		if weight > 0 {
 			f.Clusters++
 		}
-		shift := solveSym(left, score)
+		// The identity is left where a cluster leaves nothing out: so a pivot is judged beside 1,
+		// not beside what is left.
+		shift, ok := Cholesky(left, slices.Clone(score))
+		if !ok {
+			shift = score
+		}
 		blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: n, Data: shift, Inc: 1})
 		for j, v := range shift {
 			variance[j] += float64(v * v)
@@ -116,22 +124,6 @@ func (p *Problem) jackknife(f *Fit, s *solution, q, variance []float64) {
 	for j := range variance {
 		variance[j] *= f.DOF / float64(f.Clusters)
 	}
-}
-
-// solveSym solves left·x = score; where left is singular to working precision it is
-// score itself.
-func solveSym(left *mat.SymDense, score []float64) []float64 {
-	// The identity is left where a cluster leaves nothing out: so the inverse is
-	// judged beside 1, not beside what is left.
-	var c mat.Cholesky
-	if !c.Factorize(left) || c.Cond() > 1e10*mat.Norm(left, 1) {
-		return score
-	}
-	var x mat.VecDense
-	if err := c.SolveVecTo(&x, mat.NewVecDense(len(score), score)); err != nil {
-		return score
-	}
-	return x.RawVector().Data
 }
 
 // clusters groups row numbers by cluster, in order of each cluster's first row.

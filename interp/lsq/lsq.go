@@ -70,14 +70,10 @@ type Options struct {
 }
 
 // SingularError says that the samples do not tell some coefficients apart at all.
-type SingularError struct {
-	Condition float64
-	Columns   []int // those entangled, the most first
-}
+type SingularError struct{ Condition float64 }
 
-// Error names the columns, so that a caller can say which coefficients they are.
 func (e *SingularError) Error() string {
-	return fmt.Sprintf("the samples do not tell the coefficients apart: columns %v, condition number %.2g", e.Columns, e.Condition)
+	return fmt.Sprintf("the samples do not tell the coefficients apart: condition number %.2g", e.Condition)
 }
 
 // Columns scaled to size 1 with a larger condition number than this leave no

@@ -266,7 +266,7 @@ func TestRefusals(t *testing.T) {
 	}
 	p := Problem{Columns: 3, X: []float64{1, 5, 2, 2, 1, 4, 3, 3, 6, 4, 9, 8}, Y: []float64{1, 2, 3, 4}}
 	var singular *SingularError
-	if _, err := p.Solve(Options{}); !errors.As(err, &singular) || len(singular.Columns) != 2 {
+	if _, err := p.Solve(Options{}); !errors.As(err, &singular) || !(singular.Condition > 1e14) {
 		t.Errorf("columns 0 and 2 are one: got %v", err)
 	}
 }

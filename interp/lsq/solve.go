@@ -2,7 +2,7 @@ package lsq
 
 import (
 	"math"
-	"sort"
+	"slices"
 
 	"calsplice/interp/cells/exact"
 
@@ -24,7 +24,6 @@ type solution struct {
 	z         []float64
 	r         []float64 // b − A·z
 	condition float64
-	vif       []float64
 }
 
 // factor weighs the rows, factors them and solves.
@@ -78,7 +77,7 @@ func (s *solution) scale() {
 }
 
 func (s *solution) decompose() error {
-	s.qr = blas64.General{Rows: s.rows, Cols: s.n, Stride: s.n, Data: append([]float64(nil), s.a...)}
+	s.qr = blas64.General{Rows: s.rows, Cols: s.n, Stride: s.n, Data: slices.Clone(s.a)}
 	s.tau = make([]float64, s.n)
 	size := make([]float64, 1)
 	lapack64.Geqrf(s.qr, s.tau, size, -1)
@@ -86,48 +85,11 @@ func (s *solution) decompose() error {
 	lapack64.Geqrf(s.qr, s.tau, s.work, len(s.work))
 
 	// R holds all that the rows say about what can be told apart.
-	r := mat.NewDense(s.n, s.n, nil)
-	for i := range s.n {
-		for j := i; j < s.n; j++ {
-			r.Set(i, j, s.qr.Data[i*s.n+j])
-		}
-	}
-	var svd mat.SVD
-	if !svd.Factorize(r, mat.SVDFull) {
-		return &SingularError{Condition: math.Inf(1)}
-	}
-	values := svd.Values(nil)
-	s.condition = values[0] / values[s.n-1]
+	s.condition = mat.Cond(mat.NewTriDense(s.n, mat.Upper, s.qr.Data[:s.n*s.n]), 2)
 	if !(s.condition < worstCondition) {
-		return &SingularError{s.condition, entangled(&svd, s.n)}
-	}
-	s.vif = make([]float64, s.n)
-	inverse := s.inverseR()
-	for j := range s.n {
-		var own, column float64
-		for k := range s.n {
-			own += float64(inverse[j*s.n+k] * inverse[j*s.n+k])
-			column += float64(r.At(k, j) * r.At(k, j))
-		}
-		s.vif[j] = own * column
+		return &SingularError{s.condition}
 	}
 	return nil
-}
-
-// entangled lists the columns that take part in the direction that the rows say
-// least about.
-func entangled(svd *mat.SVD, n int) []int {
-	var v mat.Dense
-	svd.VTo(&v)
-	var columns []int
-	size := func(j int) float64 { return math.Abs(v.At(j, n-1)) }
-	for j := range n {
-		if size(j) > 0.1 {
-			columns = append(columns, j)
-		}
-	}
-	sort.SliceStable(columns, func(a, b int) bool { return size(columns[a]) > size(columns[b]) })
-	return columns
 }
 
 func (s *solution) triangle() blas64.Triangular {
@@ -150,29 +112,19 @@ func (s *solution) rotate(t blas.Transpose, v []float64) {
 	lapack64.Ormqr(blas.Left, t, s.qr, s.tau, c, s.work, len(s.work))
 }
 
+// solve sets z, and r to what Q has of b beside the columns.
 func (s *solution) solve() {
-	d := append([]float64(nil), s.b...)
-	s.rotate(blas.Trans, d)
-	s.z = append([]float64(nil), d[:s.n]...)
+	s.r = slices.Clone(s.b)
+	s.rotate(blas.Trans, s.r)
+	s.z = slices.Clone(s.r[:s.n])
 	blas64.Trsv(blas.NoTrans, s.triangle(), blas64.Vector{N: s.n, Data: s.z, Inc: 1})
-}
-
-// residual sets r = b − A·z, in twice the working precision.
-func (s *solution) residual() {
-	s.r = make([]float64, s.rows)
-	for i := range s.rows {
-		sum := exact.Double{High: s.b[i]}
-		for j, z := range s.z {
-			sum.AddProduct(-s.a[i*s.n+j], z)
-		}
-		s.r[i] = sum.Float64()
-	}
+	clear(s.r[:s.n])
+	s.rotate(blas.NoTrans, s.r)
 }
 
 // refine improves z and r together, as the solution of the augmented system
 // r + A·z = b, Aᵀr = 0, until a step changes nothing that counts.
 func (s *solution) refine() {
-	s.residual()
 	last := math.Inf(1)
 	f, g := make([]float64, s.rows), make([]float64, s.n)
 	sums := make([]exact.Double, s.n)

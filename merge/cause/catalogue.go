@@ -1,6 +1,10 @@
 package cause
 
-import "slices"
+import (
+	"slices"
+
+	"calsplice/interp/cells/tally"
+)
 
 // Cause names what may be wrong.
 type Cause string
@@ -116,13 +120,13 @@ func (c Cause) Mechanical() bool { return c.is(mechanical) }
 func (c Cause) Title() string { return c.entry().title }
 
 // candidates lists every cause with its shapes on these rows.
-func (r *rows) candidates(f *facts) (list []candidate) {
-	for _, e := range catalogue {
-		if e.shapes != nil {
-			c := e.shapes(r, f)
-			c.cause = e.cause
-			list = append(list, c)
+func (r *rows) candidates(f *facts) []candidate {
+	list := make([]candidate, len(catalogue))
+	tally.Each(len(list), func(i int) {
+		if e := &catalogue[i]; e.shapes != nil {
+			list[i] = e.shapes(r, f)
+			list[i].cause = e.cause
 		}
-	}
-	return list
+	})
+	return slices.DeleteFunc(list, func(c candidate) bool { return c.cause == "" })
 }

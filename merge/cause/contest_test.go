@@ -497,7 +497,7 @@ func TestMeetAtALimit(t *testing.T) {
 		}
 		r.y, r.bound, r.w, r.fold, one[i] = append(r.y, v), append(r.bound, bound), append(r.w, 1), append(r.fold, i/4), 1
 	}
-	c := &contest{r: r, gram: r.newGram([][]float64{one}, nil, r.y, nil)}
+	c := &contest{r: r, gram: r.newGram([][]float64{one}, allPairs(1), r.y, nil)}
 	v := &variant{columns: [][]float64{one}, at: []int{0}, free: 1}
 	first := c.one(c.gram, v)
 	first.of, first.parts = []int{0}, []*variant{v}
@@ -519,7 +519,7 @@ func TestMeetAtALimit(t *testing.T) {
 func TestBoundsOfAShape(t *testing.T) {
 	r := &rows{y: []float64{10, 10, 10, 10}, w: []float64{1, 1, 1, 1}, fold: []int{0, 1, 2, 3}, cells: 1000}
 	one := []float64{1, 1, 1, 1}
-	c := &contest{r: r, gram: r.newGram([][]float64{one}, nil, r.y, nil)}
+	c := &contest{r: r, gram: r.newGram([][]float64{one}, allPairs(1), r.y, nil)}
 	for _, row := range []struct {
 		low, high []float64
 		want      bool
@@ -553,7 +553,7 @@ func TestTwoOfWhatAPairIsOf(t *testing.T) {
 		a, b Cause
 		want bool
 	}{{FlowScale, UnmeteredAir, true}, {AirMeter, FlowScale, false}, {FlowScale, VolumetricEfficiency, false}, {hiddenPurge, hiddenExhaust, false}, {hiddenPurge, FlowScale, true}, {FlowScale, hiddenExhaust, true}} {
-		x := &contest{r: r, gram: r.newGram(pool, nil, r.y, nil), list: []candidate{{cause: c.a, variants: []variant{one(0)}}, {cause: c.b, variants: []variant{one(2), one(1)}}}}
+		x := &contest{r: r, gram: r.newGram(pool, allPairs(len(pool)), r.y, nil), list: []candidate{{cause: c.a, variants: []variant{one(0)}}, {cause: c.b, variants: []variant{one(2), one(1)}}}}
 		m := x.two(0, 1)
 		if (m != nil) != c.want || m != nil && (math.Abs(m.share-1+costOfEach) > 1e-9 || m.parts[1] != &x.list[1].variants[1] || !slices.Equal(m.of, []int{0, 1})) {
 			t.Errorf("%s and %s: %+v", c.a, c.b, m)
@@ -595,7 +595,7 @@ func TestElsewhere(t *testing.T) {
 			r.y, r.w, r.fold = append(r.y, y), append(r.w, 1), append(r.fold, i*folds/(light+heavy))
 			pool[0], pool[1] = append(pool[0], 1), append(pool[1], shape)
 		}
-		c := &contest{r: r, pool: pool, gram: r.newGram(pool, nil, r.y, nil), list: []candidate{{cause: FlowScale}, {cause: UnmeteredAir}}}
+		c := &contest{r: r, pool: pool, beside: allPairs(len(pool)), gram: r.newGram(pool, allPairs(len(pool)), r.y, nil), list: []candidate{{cause: FlowScale}, {cause: UnmeteredAir}}}
 		for j := range 2 {
 			v := &variant{columns: pool[j : j+1], at: []int{j}, free: 1}
 			m := c.one(c.gram, v)

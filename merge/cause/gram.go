@@ -16,6 +16,7 @@ import (
 type gram struct {
 	r      *rows
 	pool   [][]float64  // nil where a shape is not wanted
+	wanted []int        // the others
 	rows   [folds][]int // that are kept, of each fold
 	n      int          // shapes
 	shapes [][]float64  // of each fold, n × n
@@ -33,16 +34,10 @@ type gram struct {
 type span struct{ from, to int }
 
 // newGram gathers the rows that are kept; all where keep is nil. beside has, by column, which
-// of those from it on are fitted beside it, for no other products are asked for; all where it
-// is nil. Each fold is summed up by itself, and most shapes are 0 in most rows: a knee, or a
+// of those from it on are fitted beside it, for no other products are asked for. Each fold is summed up by itself, and most shapes are 0 in most rows: a knee, or a
 // place that is elsewhere.
 func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep func(row int) bool) *gram {
 	n := len(pool)
-	if beside == nil {
-		for a := range pool {
-			beside = append(beside, []span{{a, n}})
-		}
-	}
 	g := &gram{r: r, pool: pool, n: n, sum: make([]float64, n*n), shapes: make([][]float64, folds)}
 	for i, w := range r.w {
 		if keep == nil || keep(i) {
@@ -50,26 +45,30 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 			g.weight += w
 		}
 	}
+	for a, column := range pool {
+		if column != nil {
+			g.wanted = append(g.wanted, a)
+		}
+	}
 	tally.Each(folds, func(k int) {
 		sums := make([]float64, n*n)
-		at, values, place := make([]int, 0, n), make([]float64, 0, n), make([]int, n+1)
-		for _, i := range g.rows[k] {
-			at, values = at[:0], values[:0]
-			for a, column := range pool {
-				if place[a] = len(at); column != nil && column[i] != 0 {
-					at, values = append(at, a), append(values, column[i])
+		var at, others []int
+		var weighted []float64
+		for _, a := range g.wanted {
+			at, weighted, others = at[:0], weighted[:0], others[:0]
+			for _, i := range g.rows[k] {
+				if v := pool[a][i]; v != 0 {
+					at, weighted = append(at, i), append(weighted, float64(r.w[i]*v))
 				}
 			}
-			place[n] = len(at)
-			for p, v := range values {
-				weighted, to := float64(r.w[i]*v), sums[at[p]*n:][:n]
-				for _, s := range beside[at[p]] {
-					others := at[place[s.from]:place[s.to]]
-					for q, other := range values[place[s.from]:place[s.to]] {
-						to[others[q]] += float64(weighted * other)
+			for _, s := range beside[a] {
+				for b := s.from; b < s.to; b++ {
+					if pool[b] != nil {
+						others = append(others, b)
 					}
 				}
 			}
+			g.products(weighted, at, others, sums[a*n:])
 		}
 		g.shapes[k] = sums
 	})
@@ -77,6 +76,29 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 		drive.AddScaled(g.sum, 1, g.shapes[k])
 	}
 	return g.to(trims)
+}
+
+// products are the sums of a weighted column, given where it is not 0, times others. Four
+// are summed up at a time, for each sum waits for itself; where fewer are left, the last of
+// them is all the rest.
+func (g *gram) products(weighted []float64, at, others []int, to []float64) {
+	for len(others) > 0 {
+		var of [4]int
+		for k := range of {
+			of[k] = others[min(k, len(others)-1)]
+		}
+		a, b, c, d := g.pool[of[0]], g.pool[of[1]], g.pool[of[2]], g.pool[of[3]]
+		var sumA, sumB, sumC, sumD float64
+		for k, i := range at {
+			w := weighted[k]
+			sumA += float64(w * a[i])
+			sumB += float64(w * b[i])
+			sumC += float64(w * c[i])
+			sumD += float64(w * d[i])
+		}
+		to[of[0]], to[of[1]], to[of[2]], to[of[3]] = sumA, sumB, sumC, sumD
+		others = others[min(4, len(others)):]
+	}
 }
 
 // to is the same for other trims.
@@ -90,15 +112,7 @@ func (g *gram) to(trims []float64) *gram {
 			square += float64(weighted[j] * trims[i])
 		}
 		c.square[k], c.trims[k] = square, make([]float64, g.n)
-		for a, column := range g.pool {
-			if column != nil {
-				sum := 0.0
-				for j, i := range g.rows[k] {
-					sum += float64(weighted[j] * column[i])
-				}
-				c.trims[k][a] = sum
-			}
-		}
+		g.products(weighted, g.rows[k], g.wanted, c.trims[k])
 	})
 	for k := range folds {
 		c.total += c.square[k]

@@ -207,12 +207,8 @@ func (r *reader) columnwise(f *drivelog.Frame) {
 // boosted reports whether a manifold pressure is clearly above a barometer's, or sea level's
 // where none is logged, kPa.
 func boosted(manifold, barometer []float64) bool {
-	baro := unit.Atmosphere
 	for i, v := range manifold {
-		if barometer != nil {
-			baro = nan(barometer[i], unit.Atmosphere)
-		}
-		if v > baro+8 {
+		if v > nan(barometer[i], unit.Atmosphere)+8 {
 			return true
 		}
 	}

@@ -2,6 +2,7 @@ package cause
 
 import (
 	"math"
+	"slices"
 
 	"calsplice/interp/drive"
 	"calsplice/interp/lsq"
@@ -100,12 +101,7 @@ func spread(points []*Point) {
 // a robust model with every shape at once, held small by a ridge. All causes are
 // then judged on the same rows.
 func (r *rows) steady() {
-	shapes := [][]float64{}
-	for _, s := range r.allShapes() {
-		if s != nil {
-			shapes = append(shapes, s)
-		}
-	}
+	shapes := slices.DeleteFunc(r.allShapes(), func(s []float64) bool { return s == nil })
 	// Every shape at once, each held small by a ridge: they need not be told apart, only to
 	// follow together whatever may be there.
 	ridge := func(column []float64) (size float64) {
@@ -239,13 +235,16 @@ func (r *rows) change(left []float64) (point int, effect float64) {
 	usual := pooled / max(1, degrees)
 	var sure bool
 	var best float64
+	places := make([]difference, n)
 	for i := 0; i < len(left)-1; i++ {
-		early[at[i]].add(r.sure[i], left[i])
-		late[at[i]].add(-r.sure[i], left[i])
+		e, l := &early[at[i]], &late[at[i]]
+		e.add(r.sure[i], left[i])
+		l.add(-r.sure[i], left[i])
+		places[at[i]] = e.from(l, usual)
 		if r.point[i+1] == r.point[i] {
 			continue
 		}
-		z, size, gain := split(early, late, usual)
+		z, size, gain := split(places)
 		if sure = sure || z > surely; gain > best {
 			best, point, effect = gain, r.point[i+1], size
 		}
@@ -256,27 +255,36 @@ func (r *rows) change(left []float64) (point int, effect float64) {
 	return point, effect
 }
 
+// difference is that of one place between two parts of a drive; the zero value where either
+// has too little.
+type difference struct{ places, chi, square, weight, gain float64 }
+
+// from is the difference of a place from its later stays.
+func (s *stays) from(l *stays, usual float64) difference {
+	const least = 0.5 // of a row: fewer are no evidence
+	if s.n < least || l.n < least {
+		return difference{}
+	}
+	h, d := s.n*l.n/(s.n+l.n), s.sum/s.n-l.sum/l.n
+	variance := (s.within() + l.within() + float64(3*usual)) / (max(0, s.n+l.n-2) + 3)
+	gain := float64(h * d * d)
+	return difference{1, min(gain/variance, 40), gain - variance, h, gain}
+}
+
 // split is how surely two parts of a drive differ, by how much, % rms over the
 // places that both have, and the sum of squares that their difference explains.
-func split(early, late []stays, usual float64) (z, size, gain float64) {
-	const least = 0.5 // of a row: fewer are no evidence
-	var places, chi, square, weight float64
-	for k := range early {
-		e, l := &early[k], &late[k]
-		if e.n < least || l.n < least {
-			continue
-		}
-		h := e.n * l.n / (e.n + l.n)
-		d := e.sum/e.n - l.sum/l.n
-		variance := (e.within() + l.within() + float64(3*usual)) / (max(0, e.n+l.n-2) + 3)
-		chi += min(float64(h*d*d)/variance, 40)
-		square += float64(h*d*d) - variance
-		weight += h
-		gain += float64(h * d * d)
-		places++
+func split(list []difference) (z, size, gain float64) {
+	var all difference
+	for i := range list {
+		d := &list[i]
+		all.places += d.places
+		all.chi += d.chi
+		all.square += d.square
+		all.weight += d.weight
+		all.gain += d.gain
 	}
-	if places < 3 || weight < 4 {
+	if all.places < 3 || all.weight < 4 {
 		return 0, 0, 0
 	}
-	return (chi - places) / math.Sqrt(2*places), math.Sqrt(max(0, square) / weight), gain
+	return (all.chi - all.places) / math.Sqrt(2*all.places), math.Sqrt(max(0, all.square) / all.weight), all.gain
 }

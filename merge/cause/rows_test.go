@@ -34,7 +34,7 @@ func TestGramAgainstPlainLeastSquares(t *testing.T) {
 		d := aa*bb - ab*ab
 		return (ay*bb - by*ab) / d, (aa*by - ab*ay) / d
 	}
-	g := r.newGram(pool, nil, r.y, nil)
+	g := r.newGram(pool, allPairs(len(pool)), r.y, nil)
 	for _, ridge := range []float64{0, 0.2} {
 		for _, s := range [][2]int{{0, 1}, {1, 0}, {0, 2}, {2, 1}} {
 			coef, left, ok := g.fit(s[:], ridge)
@@ -57,11 +57,19 @@ func TestGramAgainstPlainLeastSquares(t *testing.T) {
 			}
 		}
 	}
-	half := r.newGram(pool, nil, r.y, func(i int) bool { return i%2 == 0 })
+	half := r.newGram(pool, allPairs(len(pool)), r.y, func(i int) bool { return i%2 == 0 })
 	coef, _, _ := half.fit([]int{0, 1}, 0)
 	if p, q := plain(pool[0], pool[1], 0, func(i int) bool { return i%2 == 0 }); math.Abs(coef[0]-p)+math.Abs(coef[1]-q) > 1e-9 {
 		t.Errorf("on every other row: %v, want %v and %v", coef, p, q)
 	}
+}
+
+// allPairs lets each column be fitted beside every other.
+func allPairs(n int) (beside [][]span) {
+	for a := range n {
+		beside = append(beside, []span{{a, n}})
+	}
+	return beside
 }
 
 // TestWhatRowsDoNotTell: shapes that are one, or that the rest of the drive does not
@@ -69,7 +77,7 @@ func TestGramAgainstPlainLeastSquares(t *testing.T) {
 func TestWhatRowsDoNotTell(t *testing.T) {
 	r := &rows{y: []float64{1, 2, 3, 4}, w: []float64{1, 1, 1, 1}, fold: []int{0, 1, 2, 3}}
 	pool := [][]float64{{1, 1, 1, 1}, {2, 2, 2, 2}, {0, 0, 0, 1}, {0, 0, 0, 0}}
-	g := r.newGram(pool, nil, r.y, nil)
+	g := r.newGram(pool, allPairs(len(pool)), r.y, nil)
 	for _, shapes := range [][]int{{0, 1}, {3}, {0, 3}} {
 		if _, _, ok := g.fit(shapes, 0); ok {
 			t.Errorf("shapes %v are told apart", shapes)
@@ -441,7 +449,7 @@ func TestProductsThatFitsAskFor(t *testing.T) {
 	}
 	c := newContest(newRows(points, 2), &facts{rail: 300, metered: true, computed: true})
 	all := *c
-	all.beside = nil
+	all.beside = allPairs(len(all.pool))
 	all.fit()
 	models, others := append(slices.Clone(c.singles), c.pairs...), append(slices.Clone(all.singles), all.pairs...)
 	if len(models) != len(others) || len(c.pairs) < 10 {

@@ -240,7 +240,11 @@ func TestSplitByHand(t *testing.T) {
 		{"two places", 2, 10, 4, 0, 0, 0},
 		{"too little of each", 3, 2, 4, 0, 0, 0},
 	} {
-		z, size, gain := split(side(c.places, c.n, 0), side(c.places, c.n, c.late), 1)
+		list, late := make([]difference, c.places), side(c.places, c.n, c.late)
+		for i, early := range side(c.places, c.n, 0) {
+			list[i] = early.from(&late[i], 1)
+		}
+		z, size, gain := split(list)
 		if math.Abs(z-c.z) > 1e-9 || math.Abs(size-c.size) > 1e-9 || math.Abs(gain-c.gain) > 1e-9 {
 			t.Errorf("%s: %v, %v and %v, want %v, %v and %v", c.why, z, size, gain, c.z, c.size, c.gain)
 		}

@@ -40,18 +40,15 @@ const mostBlocks = 1 << 15
 
 // coarsen joins blocks until half as many are left, and is by block where it went.
 func (d *settled) coarsen() (to []int) {
-	for k := range d.blocks {
-		to = append(to, k)
-	}
-	for d.length = max(d.length, 512); ; d.length *= 2 {
+	d.length = max(d.length, 512)
+	for to = d.joinWithin(d.length); len(d.blocks) > mostBlocks/2 && d.length <= d.samples; {
+		d.length *= 2
 		where := d.joinWithin(d.length)
 		for k, was := range to {
 			to[k] = where[was]
 		}
-		if len(d.blocks) <= mostBlocks/2 || d.length > d.samples {
-			return to
-		}
 	}
+	return to
 }
 
 // joinWithin joins the blocks of one operating point among so many samples.

@@ -267,12 +267,12 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 	c.columns.Take(f)
 	c.line = f.Line
 	for i, m := range c.columns.Values(drive.Manifold) {
-		if !(m <= c.d.most.Manifold) {
+		if m == m && !(m <= c.d.most.Manifold) {
 			c.fullLoad(c.columns.At(i))
 		}
 	}
 	trim := f.Columns[slices.Index(c.columns.Asked, c.d.kind.channel)]
-	speed, manifold := c.values(drive.Speed), c.values(drive.Manifold)
+	speed, manifold := c.columns.Values(drive.Speed), c.columns.Values(drive.Manifold)
 	next := c.limits.From(f, 0)
 	for i, stretch := range f.Stretch {
 		if i == next {
@@ -309,28 +309,18 @@ func (c *collector) frame(f *drivelog.Frame, why []sift.Reason) error {
 	return nil
 }
 
-// values are a channel over the frame; of one that is not asked for nothing is known.
-func (c *collector) values(k drive.Channel) []float64 {
-	if !c.columns.Has(k) {
-		return slices.Repeat([]float64{math.NaN()}, len(c.line))
-	}
-	return c.columns.Values(k)
-}
-
 // add takes the samples of the frame into the block's sums, channel by channel.
 func (c *collector) add() {
 	for _, k := range c.columns.Asked {
 		c.sums[k].AddAll(c.columns.Values(k), c.taken)
 	}
 	if c.d.byTrims() {
-		trim, pulse, battery, delta := c.values(drive.Trim), c.values(drive.Pulse), c.values(drive.Battery), c.values(drive.Delta)
+		trim, pulse, battery, delta := c.columns.Values(drive.Trim), c.columns.Values(drive.Pulse), c.columns.Values(drive.Battery), c.columns.Values(drive.Delta)
 		for _, i := range c.taken {
 			if c.at.Battery, c.at.Delta = battery[i], delta[i]; !c.plain {
 				c.at = c.d.point(c.columns.At(i))
 			}
-			if err := c.effective(c.line[i], pulse[i], trim[i]); err != nil && c.fault == nil {
-				c.fault = err
-			}
+			c.effective(c.line[i], pulse[i], trim[i])
 		}
 	}
 	c.taken = c.taken[:0]
@@ -338,23 +328,19 @@ func (c *collector) add() {
 
 // effective adds the inverse of the sample's effective pulse. A pulse that the
 // offset does not leave anything of is a fault of the table or of the log.
-func (c *collector) effective(line int, pulse, trim float64) error {
-	if !(pulse > 0) {
-		return nil
-	}
+func (c *collector) effective(line int, pulse, trim float64) {
 	offset := c.d.inj.Offset(&c.at)
-	if math.IsNaN(offset) {
-		return nil
+	if !(pulse > 0) || math.IsNaN(offset) {
+		return
 	}
 	p := (pulse - offset) / (1 + trim/100)
-	if !(p > 0) {
-		return &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
+	if !(p > 0) && c.fault == nil {
+		c.fault = &tables.Fault{File: c.name, Line: line, What: fmt.Sprintf("a pulse of %s ms does not exceed table %s, %s ms at %s V",
 			tables.FormatValue(pulse), c.d.inj.OffsetTable.Table().ID(), short(offset), tables.FormatValue(c.at.Battery))}
 	}
-	if pulse > c.d.inj.MinPulse+0.005 && p > c.d.inj.LinearFrom {
+	if pulse > c.d.inj.MinPulse+0.005 && p > max(0, c.d.inj.LinearFrom) {
 		c.inverse.Add(1/p, 1)
 	}
-	return nil
 }
 
 // end ends the block and the run: what follows is another visit.

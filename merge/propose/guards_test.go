@@ -96,7 +96,8 @@ func TestShortPulsesTellNothing(t *testing.T) {
 	} {
 		col := &collector{d: newSettled(cal, j, byTrim), name: "drive.csv"}
 		col.at.Battery = 14
-		err := col.effective(7, c.pulse, c.trim)
+		col.effective(7, c.pulse, c.trim)
+		err := col.fault
 		if math.Abs(col.inverse.Sum-c.want) > 1e-9 || (col.inverse.Weight == 1) != (c.want > 0) || (err != nil) != (c.fault != "") || err != nil && err.Error() != c.fault {
 			t.Errorf("%s: %+v, %v; want %v", c.why, col.inverse, err, c.want)
 		}

@@ -26,7 +26,6 @@ type transients struct {
 	most     float64 // load so far in all logs, where no throttle is logged
 	speed    window
 	gear     float64 // last read
-	unknown  []float64
 }
 
 // judge is the part of a scan that tells the transients of one more log.
@@ -39,7 +38,7 @@ func (t *transients) judge(has func(name string) bool) drivelog.Judge {
 // frame takes a frame instant by instant. Nothing reaches over a gap in the log.
 func (t *transients) frame(f *drivelog.Frame, said []uint8) {
 	t.columns.Take(f)
-	throttle, speed, gear := t.values(drive.Throttle, f.N), t.values(drive.Speed, f.N), t.values(drive.Gear, f.N)
+	throttle, speed, gear := t.columns.Values(drive.Throttle), t.columns.Values(drive.Speed), t.columns.Values(drive.Gear)
 	for i, now := range f.Since {
 		if f.Stretch[i] != t.stretch {
 			t.throttle.clear()
@@ -112,15 +111,4 @@ func (t *transients) load(v *drive.Instant) float64 {
 		t.most = load
 	}
 	return 100 * load / t.most
-}
-
-// values are a channel over a frame of n instants; NaN where it is not logged.
-func (t *transients) values(k drive.Channel, n int) []float64 {
-	if t.columns.Has(k) {
-		return t.columns.Values(k)
-	}
-	for len(t.unknown) < n {
-		t.unknown = append(t.unknown, math.NaN())
-	}
-	return t.unknown
 }
