@@ -303,10 +303,11 @@ func TestNearestAtTheEdges(t *testing.T) {
 		all  []string
 		want string
 	}{
-		{"ab", []string{"ac"}, "ac"}, {"ab", []string{"cd"}, ""}, {"abc", []string{"abd"}, "abd"}, {"abc", []string{"ade"}, "ade"}, {"abc", []string{"xyz"}, ""}, {"abcdef", []string{"abcxyz"}, "abcxyz"}, {"abcdef", []string{"abwxyz"}, ""},
+		{"ab", []string{"ac"}, "ac"}, {"ab", []string{"cd"}, ""}, {"abc", []string{"abd"}, "abd"}, {"abc", []string{"ade"}, ""}, {"abc", []string{"xyz"}, ""}, {"abcdef", []string{"abcxyz"}, "abcxyz"}, {"abcdef", []string{"abwxyz"}, ""},
 		{"abcdef", []string{"abcdxy"}, "abcdxy"}, {"abcd", []string{"abce", "abcd"}, "abcd"}, {"abcd", []string{"abcf", "abce"}, "abce"},
 		{"abcd", []string{"xbcd", "abcx"}, "abcx"}, {long, []string{long + "b"}, long + "b"}, {long + "a", []string{long}, ""},
-		{"abc", []string{"abcdefghijklmnop"}, ""}, {"ÄBC", []string{"äbc"}, "äbc"},
+		{"abd", []string{"abcdefghijklmnop"}, ""}, {"abc", []string{"abcdefghijklmnop"}, "abcdefghijklmnop"}, {"ab", []string{"abcdefghijklmnop"}, ""},
+		{"abc", []string{"abcx", "Abcyz"}, "abcx"}, {"abc", []string{"abcxyz", "abcuvw"}, ""}, {"xx", []string{"x"}, ""}, {"xx", []string{"xxy", "x"}, "xxy"}, {"ÄBC", []string{"äbc"}, "äbc"},
 	} {
 		if got := Nearest(c.name, c.all); got != c.want {
 			t.Errorf("%.20s is near %.20q of %.60q, want %.20q", c.name, got, c.all, c.want)

@@ -10,6 +10,9 @@ func TestNearest(t *testing.T) {
 		{"injector.flwo", "injector.flow", "a longer name"},
 		{"injector.fl", "injector.flow", "an end left out"},
 		{"spark", "", "nothing is near"},
+		{"inj", "", "two begin so"},
+		{"rr", "", "one of one letter is near nothing"},
+		{"gap", "", "of three letters one may be wrong"},
 		{"x", "", "of one letter nothing is near"},
 		{"", "", "nor of none"},
 	} {

@@ -350,6 +350,8 @@ func TestWrongNumbers(t *testing.T) {
 		{"events drive.csv --above 1,5", `--above is "1,5", expected a threshold`},
 		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is 1.5, expected a whole number`},
 		{"cells --nonsense", "calsplice cells has no flag --nonsense: calsplice cells --help lists them"},
+		{"cells --wat", "calsplice cells has no flag --wat: calsplice cells --help lists them"},
+		{"cells --gab", "calsplice cells has no flag --gab: did you mean --gap?"},
 	} {
 		if status, _, stderr := ran(c.line); status != statusTrouble || stderr != "calsplice: "+c.want+"\n" {
 			t.Errorf("%s: status %d, %q, want %q", c.line, status, stderr, c.want)

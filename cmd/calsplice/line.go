@@ -103,13 +103,13 @@ func (in *input) noFlag(name string) error {
 	for _, d := range in.command.Flags() {
 		for _, n := range d.Names {
 			if len(n) > 1 {
-				names = append(names, typed(n))
+				names = append(names, n)
 			}
 		}
 	}
 	what := strings.TrimSpace(programName + " " + in.command.Name)
-	if near := tables.Nearest(typed(name), names); near != "" {
-		return fmt.Errorf("%s has no flag %s: did you mean %s?", what, typed(name), near)
+	if near := tables.Nearest(name, names); near != "" {
+		return fmt.Errorf("%s has no flag %s: did you mean %s?", what, typed(name), typed(near))
 	}
 	return fmt.Errorf("%s has no flag %s: %s --help lists them", what, typed(name), what)
 }
