@@ -70,8 +70,10 @@ func (k *track) drift(span float64) float64 {
 // until the settling time has passed without another.
 func (s *Selector) buildRates() (missing string) {
 	var notes tables.Notes
-	watched := false
-	for _, q := range []struct {
+	var w watch
+	var q drivelog.Query
+	name := "rates"
+	for _, c := range []struct {
 		names []string // of which the first that the log has is watched
 		bound float64
 	}{
@@ -80,72 +82,92 @@ func (s *Selector) buildRates() (missing string) {
 		{[]string{"load", "manifold_pressure"}, loadRate},
 		{[]string{"throttle"}, throttleRate},
 	} {
-		if i := slices.IndexFunc(q.names, s.log.Has); i >= 0 {
-			watched = true
-			s.judge(fmt.Sprint(q.names[i], q.bound), q.names[i:i+1], func() func(r *run) { return (&watch{bound: q.bound}).take })
+		if i := slices.IndexFunc(c.names, s.log.Has); i >= 0 {
+			w.channels = append(w.channels, watched{column: q.Ask(c.names[i]), bound: c.bound})
+			name += fmt.Sprint(" ", c.names[i], c.bound)
 		} else {
-			notes.Add("filter rates goes without " + strings.Join(q.names, " or ") + ": the log has none")
+			notes.Add("filter rates goes without " + strings.Join(c.names, " or ") + ": the log has none")
 		}
 	}
-	if !watched {
+	if w.channels == nil {
 		return "engine_speed, load or throttle"
 	}
+	s.judge(name, q.Columns, func() func(r *run) { return w.take })
 	s.notes.Add(notes...)
 	return ""
 }
 
-// watch tells whether a channel changes slowly. Whether one reading came by a fast change is
-// looked at only where it decides something: between two that did, as long as these are no
-// further apart than the time to settle, nothing is to be known.
+// watch tells whether channels change slowly. Whether a reading came by a fast change is looked
+// at only where it decides something: between two that did, as long as these are no further
+// apart than the time to settle, nothing is to be known.
 type watch struct {
-	bound float64
-	last  float64 // time of the last fast change, or of one that may have been
-	track []timed // the latest reading of each instant, and before them those that are looked back to
-	back  int     // the last of the track that was looked back to
+	channels []watched
+	last     float64 // time of the last fast change, or of one that may have been
+}
+
+// watched is one channel, and the rate each second that is too fast for it.
+type watched struct {
+	column int
+	bound  float64
+	track  []timed // the latest reading of each instant, and before them those that are looked back to
+	first  int     // the place of the run's first instant in the track
+	back   int     // the last place that was looked back to
 }
 
 // rateSpan is the seconds over which a rate is taken, so that one step of a sensor is none.
 const rateSpan = 0.4
 
-// begin forgets what was: what is not known may have moved. Before the first reading there is
-// one so old that nothing changes fast from it on.
-func (w *watch) begin(t float64) {
-	w.last, w.back = t, 0
-	w.track = append(w.track[:0], timed{math.Inf(-1), 0})
-}
-
 func (w *watch) take(r *run) {
 	if r.first {
-		w.begin(r.time[0])
-	}
-	values, fresh := r.values(0), r.fresh(0)
-	for i := 0; i < len(values); i++ {
-		first := i
-		w.track, w.back = w.track[:copy(w.track, w.track[w.back:])], 0
-		for now := w.track[len(w.track)-1]; i < len(values) && values[i] == values[i]; i++ {
-			if fresh[i] {
-				now = timed{r.time[i], values[i]}
-			}
-			w.track = append(w.track, now)
+		w.last = r.time[0]
+		for k := range w.channels {
+			w.channels[k].forget()
 		}
-		w.judge(r.time[first:i], r.why[first:i])
-		if i < len(values) {
-			w.begin(r.time[i])
-			r.drop(i, NotSteady)
+	}
+	for from := 0; from < len(r.time); from++ {
+		to := len(r.time) // or the first instant at which a channel has no reading
+		for k := range w.channels {
+			to = from + known(r.values(w.channels[k].column)[from:to])
+		}
+		for k := range w.channels {
+			w.channels[k].read(r, from, to)
+		}
+		w.judge(r.time[from:to], r.why[from:to])
+		if from = to; from == len(r.time) {
+			return
+		}
+		// What is not known may have moved.
+		w.last = r.time[from]
+		r.drop(from, NotSteady)
+		for k := range w.channels {
+			if c := &w.channels[k]; known(r.values(c.column)[from:from+1]) == 0 {
+				c.forget()
+			} else {
+				c.read(r, from, from+1)
+			}
 		}
 	}
 }
 
-// judge leaves out the instants soon after a fast change, of the last of the track.
+// known is how many values there are before the first that is none.
+func known(values []float64) int {
+	for i, v := range values {
+		if v != v {
+			return i
+		}
+	}
+	return len(values)
+}
+
+// judge leaves out the instants soon after a fast change, of those that were read last.
 func (w *watch) judge(time []float64, why []uint8) {
 	const ahead = 32
-	before := len(w.track) - len(time)
 	for i, seen, tried := 0, 0, 0; i < len(time); {
 		for ; i < len(time) && time[i]-w.last < settleRates-drivelog.Tick; i++ {
 			why[i] = uint8(NotSteady)
 		}
 		if look := min(i+ahead, len(time)-1); i >= tried && seen <= look {
-			if tried = look + 1; w.quiet(before+seen, before+look) {
+			if tried = look + 1; w.quiet(seen, look) {
 				i, seen = tried, tried
 				continue
 			}
@@ -153,11 +175,11 @@ func (w *watch) judge(time []float64, why []uint8) {
 		// Only the last fast change of those and the next tells how long others are left out.
 		look := min(i, len(time)-1)
 		next := look + 1
-		for look >= seen && !w.fast(before+look) {
+		for look >= seen && !w.fast(look, time[look]) {
 			look--
 		}
 		if look >= seen {
-			w.last = w.track[before+look].time
+			w.last = time[look]
 		} else {
 			i++ // nor is the next one
 		}
@@ -165,11 +187,51 @@ func (w *watch) judge(time []float64, why []uint8) {
 	}
 }
 
-// quiet reports whether readings differ so little that none of them can be a fast change.
+// quiet reports whether the readings of instants differ so little that none of them can be a
+// fast change.
 func (w *watch) quiet(from, to int) bool {
-	w.lookBack(from)
-	low, high := w.track[from].value, w.track[from].value
-	for _, r := range w.track[w.back : to+1] {
+	for k := range w.channels {
+		if !w.channels[k].quiet(from, to) {
+			return false
+		}
+	}
+	return true
+}
+
+// fast reports whether the reading of any channel at an instant came by a fast change.
+func (w *watch) fast(i int, now float64) bool {
+	for k := range w.channels {
+		if w.channels[k].fast(i, now) {
+			return true
+		}
+	}
+	return false
+}
+
+// forget forgets what was. Before the first reading there is one so old that nothing changes
+// fast from it on.
+func (c *watched) forget() { c.track, c.back = append(c.track[:0], timed{math.Inf(-1), 0}), 0 }
+
+// read takes readings, and forgets those that are no more looked back to.
+func (c *watched) read(r *run, from, to int) {
+	c.first, c.back = copy(c.track, c.track[c.back:]), 0
+	c.track = slices.Grow(c.track[:c.first], to-from)[:c.first+to-from]
+	now, list := c.track[c.first-1], c.track[c.first:]
+	values, fresh := r.values(c.column)[from:to], r.fresh(c.column)[from:to]
+	for i, at := range r.time[from:to] {
+		if fresh[i] {
+			now = timed{at, values[i]}
+		}
+		list[i] = now
+	}
+}
+
+// quiet reports whether readings differ so little that none can be a fast change.
+func (c *watched) quiet(from, to int) bool {
+	c.lookBack(c.first + from)
+	low := c.track[c.back].value
+	high := low
+	for _, r := range c.track[c.back : c.first+to+1] {
 		switch {
 		case r.value < low:
 			low = r.value
@@ -178,30 +240,35 @@ func (w *watch) quiet(from, to int) bool {
 		default:
 			continue
 		}
-		if high-low > w.bound*(rateSpan-drivelog.Tick) {
+		if high-low > c.bound*(rateSpan-drivelog.Tick) {
 			return false
 		}
 	}
 	return true
 }
 
-// fast reports whether a reading changed too fast since the one that is looked back to.
-func (w *watch) fast(k int) bool {
-	w.lookBack(k)
-	now, then := &w.track[k], &w.track[w.back]
-	return math.Abs((now.value-then.value)/(now.time-then.time)) > w.bound*(1+drivelog.Tick)
+// fast reports whether there is a new reading at an instant that changed too fast since the
+// one that is looked back to.
+func (c *watched) fast(i int, at float64) bool {
+	now := &c.track[c.first+i]
+	if now.time != at {
+		return false
+	}
+	c.lookBack(c.first + i)
+	then := &c.track[c.back]
+	return math.Abs((now.value-then.value)/(now.time-then.time)) > c.bound*(1+drivelog.Tick)
 }
 
-// lookBack finds the last reading that is at least so much older than one.
-func (w *watch) lookBack(k int) {
-	now, back := w.track[k].time, w.back
-	for now-w.track[back+1].time >= rateSpan-drivelog.Tick {
+// lookBack finds the last reading that is at least so much older than the one at a place.
+func (c *watched) lookBack(place int) {
+	now, back := c.track[place].time, c.back
+	for now-c.track[back+1].time >= rateSpan-drivelog.Tick {
 		back++
 	}
-	for back > 0 && now-w.track[back].time < rateSpan-drivelog.Tick {
+	for back > 0 && now-c.track[back].time < rateSpan-drivelog.Tick {
 		back--
 	}
-	w.back = back
+	c.back = back
 }
 
 // A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes
@@ -348,18 +415,18 @@ func (t *settling) find(r *run) []int {
 	if t.pulse >= 0 {
 		pulse = r.values(t.pulse)
 	}
-	events, was := t.events[:0], t.open
+	events, openLoop, was := t.events[:0], t.openLoop, t.open
 	for i := range r.time {
 		if status != nil && status[i] == status[i] {
-			t.openLoop = !closedLoop(status[i])
+			openLoop = !closedLoop(status[i])
 		}
-		open := t.openLoop || pulse != nil && pulse[i] < 0.05
+		open := openLoop || pulse != nil && pulse[i] < 0.05
 		if was && !open {
 			events = append(events, i)
 		}
 		was = open
 	}
-	t.open = was
+	t.openLoop, t.open = openLoop, was
 	for k := range t.long {
 		l := &t.long[k]
 		for i, v := range r.values(l.column) {

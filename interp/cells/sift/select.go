@@ -107,9 +107,14 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 		return s.release()
 	}
 	for i, stretch := range f.Stretch {
-		s.cycle(b, i, stretch != s.stretch)
+		if s.segment || b.why[i] == Kept {
+			s.cycle(b, i, stretch != s.stretch)
+		}
 		s.stretch = stretch
 		s.count++
+	}
+	if !s.segment {
+		s.pend = s.count
 	}
 	return s.release()
 }
@@ -136,7 +141,6 @@ func (s *Selector) cycle(b *block, i int, first bool) {
 		s.endSegment()
 	}
 	if b.why[i] != Kept {
-		s.pend = n + 1
 		return
 	}
 	if !s.segment {

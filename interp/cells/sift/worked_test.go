@@ -113,58 +113,57 @@ func TestTrackLaw(t *testing.T) {
 }
 
 // TestRatesLaw: an instant is left out for 1 s from the beginning of a stretch, from a reading
-// that is missing, and from one that came by more than the bound each second since the last
-// one at least 0.4 s older: found by asking that of each, however frames cut the log.
+// that is missing, and from one that came by more than its channel's bound each second since
+// the last one at least 0.4 s older: found by asking that of each, however frames cut the log.
 func TestRatesLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		const bound = 20.
 		lively := rapid.SampledFrom([]float64{0.1, 1, 3, 10}).Draw(t, "lively")
 		n := rapid.IntRange(1, 400).Draw(t, "instants")
-		time, values, fresh, begins := make([]float64, n), make([]float64, n), make([]bool, n), make([]bool, n)
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
 		rare := func(of int) bool { return rng.IntN(of) == 0 }
-		at, v := 0., 50.
+		time, begins, last, at := make([]float64, n), make([]bool, n), make([]float64, n), 0.
 		for i := range n {
-			at += float64(rng.IntN(7)) * 0.01
-			if rare(40) {
-				at += rng.Float64() * 2
-			}
-			if fresh[i] = !rare(4); fresh[i] {
-				v += float64((rng.Float64() - 0.5) * lively)
-			}
-			if rare(60) {
-				v += float64((rng.Float64() - 0.5) * 40)
-			}
-			time[i], values[i], begins[i] = at, v, i == 0 || rare(80)
-			if rare(50) {
-				values[i], fresh[i] = math.NaN(), false
-			}
+			at += float64(rng.IntN(7))*0.01 + logtest.Pick(rare(40), rng.Float64()*2, 0)
+			time[i], begins[i], last[i] = at, i == 0 || rare(80), math.Inf(-1)
 		}
-		want, since, read := make([]uint8, n), 0., []timed(nil)
-		for i, v := range values {
-			if begins[i] || v != v {
-				since, read = time[i], nil
-			}
-			if v == v && fresh[i] {
-				read = append(read, timed{time[i], v})
-				for k := len(read) - 1; k >= 0; k-- {
-					if dt := time[i] - read[k].time; dt >= 0.4-1e-6 {
-						if math.Abs((v-read[k].value)/dt) > bound*(1+1e-6) {
-							since = time[i]
+		var w watch
+		var columns []drivelog.Column
+		for k := range rapid.IntRange(1, 3).Draw(t, "channels") {
+			bound := 20 * float64(k+1)
+			w.channels = append(w.channels, watched{column: k, bound: bound})
+			c := drivelog.Column{Value: make([]float64, n), Fresh: make([]bool, n)}
+			columns = append(columns, c)
+			v, since, read := 50., 0., []timed(nil)
+			for i := range n {
+				if c.Fresh[i] = !rare(4); c.Fresh[i] {
+					v += float64((rng.Float64()-0.5)*lively) + logtest.Pick(rare(60), float64((rng.Float64()-0.5)*40), 0)
+				}
+				if c.Value[i] = v; rare(50) {
+					c.Value[i], c.Fresh[i] = math.NaN(), false
+				}
+				if begins[i] || !(c.Value[i] == v) {
+					since, read = time[i], nil
+				}
+				if c.Fresh[i] {
+					read = append(read, timed{time[i], v})
+					for j := len(read) - 1; j >= 0; j-- {
+						if dt := time[i] - read[j].time; dt >= 0.4-1e-6 {
+							since = logtest.Pick(math.Abs((v-read[j].value)/dt) > bound*(1+1e-6), time[i], since)
+							break
 						}
-						break
 					}
 				}
-			}
-			if time[i]-since < 1-1e-6 {
-				want[i] = uint8(NotSteady)
+				last[i] = max(last[i], since)
 			}
 		}
-		w, got := watch{bound: bound}, make([]uint8, n)
+		got, want := make([]uint8, n), make([]uint8, n)
+		for i := range want {
+			want[i] = uint8(logtest.Pick(time[i]-last[i] < 1-1e-6, float64(NotSteady), 0))
+		}
 		for i, next := 0, 0; i < n; i = next {
 			for next = i + 1; next < n && !begins[next] && !rare(50); next++ {
 			}
-			w.take(&run{time[i:next], []drivelog.Column{{Value: values, Fresh: fresh}}, i, begins[i], got[i:next]})
+			w.take(&run{time[i:next], columns, i, begins[i], got[i:next]})
 		}
 		if !slices.Equal(got, want) {
 			t.Fatalf("got  %v\nwant %v", got, want)
