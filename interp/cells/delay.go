@@ -38,9 +38,6 @@ type pastInstant struct {
 	kept                        bool
 }
 
-// longestDelay in seconds is as far back as a delayer looks.
-const longestDelay = 10
-
 // newDelayer asks for the columns that it needs. It is nil where no channel is
 // delayed.
 func newDelayer(log *drivelog.Log, g *Grid, d *sift.Delay, q *drivelog.Query) (*delayer, error) {
@@ -154,8 +151,8 @@ func (l *delayer) at(time float64) (pastInstant, bool) {
 	m := l.past[n-1]
 	newest := l.past[len(l.past)-1].time
 	// Half of the past at once, so that forgetting costs nothing for each instant.
-	if len(l.past) > 4096 && l.past[len(l.past)/2].time < newest-longestDelay {
+	if len(l.past) > 4096 && l.past[len(l.past)/2].time < newest-sift.LongestDelay {
 		l.past = l.past[:copy(l.past, l.past[len(l.past)/2:])]
 	}
-	return m, drivelog.Lasted(m.time, newest) <= longestDelay
+	return m, drivelog.Lasted(m.time, newest) <= sift.LongestDelay
 }

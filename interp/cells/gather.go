@@ -277,7 +277,7 @@ func (p *placer) source(name string, sel *sift.Selection) tables.Source {
 	}
 	drop("axes not known", p.lost[offAxes])
 	drop("no new reading", p.lost[unread])
-	drop(fmt.Sprintf("combustion before the log began or over %d s earlier", longestDelay), p.lost[tooOld])
+	drop(fmt.Sprintf("combustion before the log began or over %d s earlier", sift.LongestDelay), p.lost[tooOld])
 	drop("combustion during filtered-out samples", p.lost[filtered])
 	untimed := 0
 	if i := slices.IndexFunc(sel.Faults, func(f drivelog.Fault) bool { return f.Kind == "clock-missing" }); i >= 0 {

@@ -22,6 +22,9 @@ type Delay struct {
 	Steps   bool    // estimated from each log's own steps instead
 }
 
+// LongestDelay in seconds is as far back as a delay reaches.
+const LongestDelay = 10
+
 // ParseDelay reads a delay: seconds, "auto", or any of lag=SECONDS, cycles=N and
 // exhaust=GRAMS, comma separated.
 func ParseDelay(s string) (*Delay, error) {
@@ -40,6 +43,9 @@ func ParseDelay(s string) (*Delay, error) {
 			return nil, fmt.Errorf("delay is %s, expected auto, seconds, or lag=SECONDS,cycles=N,exhaust=GRAMS", tables.Quote(s))
 		}
 		*to = v
+	}
+	if d.Lag > LongestDelay {
+		return nil, fmt.Errorf("delay is %s, expected %d seconds at most", tables.Quote(s), LongestDelay)
 	}
 	return d, nil
 }

@@ -25,12 +25,12 @@ func TestStepDelay(t *testing.T) {
 }
 
 func TestParseDelay(t *testing.T) {
-	for s, want := range map[string]string{"auto": "from steps", "0.3": "lag=0.3 cycles=0 exhaust=0", "cycles=2, exhaust=1.5,lag=0.05": "lag=0.05 cycles=2 exhaust=1.5"} {
+	for s, want := range map[string]string{"auto": "from steps", "0.3": "lag=0.3 cycles=0 exhaust=0", "cycles=2, exhaust=1.5,lag=0.05": "lag=0.05 cycles=2 exhaust=1.5", "10": "lag=10 cycles=0 exhaust=0"} {
 		if d, err := ParseDelay(s); err != nil || d.String() != want {
 			t.Errorf("%q: %v, %v, want %s", s, d, err, want)
 		}
 	}
-	for _, s := range []string{"", "-1", "lag=", "distance=3", "1e999", "NaN"} {
+	for _, s := range []string{"", "-1", "lag=", "distance=3", "1e999", "NaN", "10.1", "250"} {
 		if d, err := ParseDelay(s); err == nil {
 			t.Errorf("%q was read as %v", s, d)
 		}
