@@ -24,7 +24,7 @@ type pace struct {
 // see takes a reading; one that repeats the last is a held value.
 func (p *pace) see(time, value float64) {
 	if value != p.value {
-		p.gaps[int(min(max(0, float64(20*(time-p.since))+0.5), 10))]++
+		p.gaps[min(max(0, int(float64(20*(time-p.since))+0.5)), len(p.gaps)-1)]++
 		p.value, p.since = value, time
 	}
 }
