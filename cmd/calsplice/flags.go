@@ -62,7 +62,7 @@ func from(low, high float64, unit string) number {
 
 // numbers are the flags that are numbers.
 var numbers = map[string]number{
-	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber, "from": anyNumber, "to": anyNumber,
+	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber,
 	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
 	"min-count": count, "min-visits": count,
 	"max-age": from(0, 600, "s"), "gap": atLeast(0), "gauge-stoich": atLeast(1),

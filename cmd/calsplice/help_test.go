@@ -346,7 +346,7 @@ func TestDeclaredAsComputed(t *testing.T) {
 // TestWrongNumbers: what is no number is refused in the words of the flag.
 func TestWrongNumbers(t *testing.T) {
 	for _, c := range []struct{ line, want string }{
-		{"trace drive.csv --from x -o a.svg", `--from is "x", expected a number`},
+		{"propose fuel a.json b.csv --gain x", `--gain is "x", expected a number`},
 		{"events drive.csv --above 1,5", `--above is "1,5", expected a threshold`},
 		{"propose fuel a.json b.csv --min-count 1.5", `--min-count is 1.5, expected a whole number`},
 		{"cells --nonsense", "calsplice cells has no flag --nonsense: calsplice cells --help lists them"},

@@ -14,34 +14,44 @@ func trace(in *input) {
 	names := in.chosenChannels()
 	in.needs("o")
 	refuse(len(names) == 0, "trace needs --channel A,B,…: calsplice channels LOG lists what there is")
-	from, to := in.numberOr("from", math.Inf(-1)), in.numberOr("to", math.Inf(1))
 	log := in.log(in.logOptions())
 	defer log.Close()
+	from, to := in.clockTime("from", log, math.Inf(-1)), in.clockTime("to", log, math.Inf(1))
 	drawn := newDrawing(names, in.number("above"))
 	reading := must(log.Scan(in.ctx, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
 		drawn.add(f, from, to)
 		return nil
 	}))
 	if drawn.trace.Envelope.Len() == 0 {
-		check(&tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(from, to))})
+		check(&tables.Fault{File: log.Name(), What: fmt.Sprintf("0 of %d rows lie %s", reading.Rows, spanWords(log.Clock(), from, to))})
 	}
 	in.printReading(log.Name(), reading)
-	drawn.trace.Log = log.Name()
+	drawn.trace.Log, drawn.trace.Clock = log.Name(), log.Clock()
 	in.deliver(result{page: drawn.trace.View, charts: drawn.trace.Charts()})
 }
 
+// clockTime is the value of a flag that is a time of the log, or what stands for one that is
+// not given.
+func (in *input) clockTime(flag string, log *drivelog.Log, otherwise float64) float64 {
+	if !in.given(flag) {
+		return otherwise
+	}
+	t, err := log.Clock().Read(in.text(flag))
+	refuse(err != nil, "--%s %v", flag, err)
+	return t
+}
+
 // spanWords says which part of a log's clock was asked for.
-func spanWords(from, to float64) string {
-	first, last := tables.FormatValue(from), tables.FormatValue(to)
+func spanWords(clock drivelog.Clock, from, to float64) string {
 	switch {
 	case math.IsInf(from, -1) && math.IsInf(to, 1):
 		return "anywhere on the log's clock"
 	case math.IsInf(to, 1):
-		return "from " + first + " s on"
+		return "from " + clock.Text(from) + " on"
 	case math.IsInf(from, -1):
-		return "up to " + last + " s"
+		return "up to " + clock.Text(to)
 	}
-	return "between " + first + " s and " + last + " s"
+	return "between " + clock.Text(from) + " and " + clock.Text(to)
 }
 
 // drawing gathers a log into a trace.

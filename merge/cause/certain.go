@@ -87,7 +87,7 @@ func (c *contest) judge(res *Result) {
 	}
 	res.ChangedAt = math.NaN()
 	if effect >= leastChange {
-		res.ChangedAt = c.r.points[at].Time
+		res.ChangedAt, res.changedIn = c.r.points[at].Time, c.r.points[at].Log
 	}
 	res.Foreign = c.r.foreign()
 	if v := c.r.seconds(); v < enoughSeconds {

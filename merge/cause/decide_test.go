@@ -136,6 +136,7 @@ func TestVerdictByHand(t *testing.T) {
 	}{
 		{"certain", func(r *Result) { r.Found[0].Test = "gauge" }, "flow-scale: fuel flow wrong by the same share everywhere", "Gauge"},
 		{"changed", func(r *Result) { r.ChangedAt, r.Doubts = 600, doubt }, "the engine changed at minute 10 (600 s of the log's clock)", "Find what happened then"},
+		{"changed at a time of day", func(r *Result) { r.ChangedAt, r.Doubts, r.clock.OfDay = 36000.5, doubt, true }, "the engine changed at 10:00:00.5 of the log's clock: the same", "Find what happened then"},
 		{"another calibration", func(r *Result) { r.Foreign, r.ChangedAt = 0.6, 600 }, "the log does not come from this calibration", "Give the calibration"},
 		{"half of another is none", func(r *Result) { r.Foreign, r.Found[0].Test = 0.5, "gauge" }, "flow-scale: ", "Gauge"},
 		{"doubted", func(r *Result) { r.Certain, r.Doubts = false, doubt }, "can't tell: flow-scale fits best, but idle never held still. ", "Hold it"},

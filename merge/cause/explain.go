@@ -9,6 +9,7 @@ import (
 	"calsplice/interp/cells"
 	"calsplice/interp/cells/sift"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // Options tune an explanation.
@@ -38,7 +39,7 @@ func NewExplainer(cal *tables.Calibration, opt Options) (*Explainer, error) {
 	if err != nil {
 		return nil, err
 	}
-	x := &Explainer{e: e, opt: opt, res: &Result{Boost: e.boost, ChangedAt: math.NaN()}, open: newGatherer(), coolant: true}
+	x := &Explainer{e: e, opt: opt, res: &Result{Boost: e.boost, ChangedAt: math.NaN()}, open: newGatherer(), clocks: map[int]drivelog.Clock{}, coolant: true}
 	for i := range x.levels {
 		x.levels[i] = newGatherer()
 	}
@@ -59,9 +60,10 @@ type Explainer struct {
 	idle    struct{ all, held float64 } // s of closed loop at idle speed, and of it settled
 	open    *gatherer                   // open-loop samples by a wideband sensor
 	logs    []sift.LogID
-	notes   [][2]string // of a log by name
-	reading *reader     // of the log that is read
-	trims   bool        // a log has some
+	clocks  map[int]drivelog.Clock // of them
+	notes   [][2]string            // of a log by name
+	reading *reader                // of the log that is read
+	trims   bool                   // a log has some
 }
 
 // Names of the levels, for a person.
@@ -110,6 +112,7 @@ func (x *Explainer) Result() (*Result, error) {
 	x.facts.restless = x.idle.all >= enoughIdle && x.idle.held < heldIdle*x.idle.all
 	res.Rail = r.rail != nil && r.rail.applied
 	r.rank(res, x.facts)
+	res.clock = x.clocks[res.changedIn]
 	if r.deviates() && !r.rail.applied {
 		x.res.Cautions.Addf("the measured rail pressure is %s %% from what the calibration says drives the injectors, and the trims do not show it: the controller corrects for it, or the gauge is wrong", tables.Signed(100*r.rail.mean, 0))
 	}

@@ -71,7 +71,7 @@ func (x *Explainer) Begin(name string, log *drivelog.Log) (drivelog.Reader, erro
 	if r.selector, err = sift.NewSelector(log, drivelog.Query{Columns: r.columns.Names}, "", filters, r.frame); err != nil {
 		return none, err
 	}
-	x.reading = r
+	x.reading, x.clocks[r.log] = r, log.Clock()
 	return r.selector.Reader(), nil
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"calsplice/interp/drive"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // Result is what a drive says about causes: a ranking, whether it is a promise, what keeps
@@ -34,6 +35,9 @@ type Result struct {
 	AtLimit float64         // share of settled samples with a trim at its limit
 	Boost   bool            // the drive, or the calibration, reaches boost
 	Logs    []tables.Source // and what of each was used
+
+	changedIn int            // of the logs
+	clock     drivelog.Clock // of that
 }
 
 // Banks is how far bank 2's trim lies over bank 1's, %.

@@ -12,6 +12,7 @@ import (
 	"calsplice/interp/engine"
 	"calsplice/merge/testdrive"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // TestEvidenceByHand: what stands beside each cause: its shape, its number with the
@@ -827,5 +828,29 @@ func TestFaultsOfALogAreCautions(t *testing.T) {
 	ragged := mustExplain(t, cal, path)
 	if len(ragged.Cautions) <= len(clean.Cautions) || !strings.Contains(strings.Join(ragged.Cautions, "\n"), "rows with more or fewer fields than the header") {
 		t.Errorf("%q", ragged.Cautions)
+	}
+}
+
+// TestChangedAtATimeOfDay: when the engine changed is told by the clock of the log in which it
+// did, the second one here.
+func TestChangedAtATimeOfDay(t *testing.T) {
+	x := &Explainer{e: handEngine(t, 4, 1), res: &Result{ChangedAt: math.NaN()}, open: newGatherer(), coolant: true, facts: metered(), levels: [3]*gatherer{newGatherer(), newGatherer(), newGatherer()},
+		clocks: map[int]drivelog.Clock{1: {OfDay: true}}}
+	for i := range 4000 {
+		manifold, trim := 30+5*float64(i/10%12), float64(i%2)*0.78125-0.39
+		if i >= 2000 {
+			trim += 9
+		}
+		for _, g := range x.levels {
+			g.add(&sample{log: i / 2000, time: 36000 + float64(i), clock: float64(i), seconds: 1, speed: 1500 + 20*manifold, manifold: manifold, baro: 100, air: manifold / 4, fuel: manifold / 60, p: manifold / 10, pulse: manifold/10 + 1, duty: 20,
+				rail: none, railPressure: none, foreign: none, mixture: none, trim: [2]float64{trim, none}, held: [2]float64{trim, none}})
+		}
+	}
+	res, err := x.Result()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.HasPrefix(res.Verdict, "the engine changed at 10:3") {
+		t.Errorf("%v: %s", res.ChangedAt, res.Verdict)
 	}
 }

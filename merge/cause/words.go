@@ -222,6 +222,14 @@ func settle(res *Result) string {
 	return sentence(res.Leading().Test)
 }
 
+// changed is when the engine changed.
+func (r *Result) changed() string {
+	if r.clock.OfDay {
+		return r.clock.Text(r.ChangedAt) + " of the log's clock"
+	}
+	return fmt.Sprintf("minute %.0f (%.0f s of the log's clock)", r.ChangedAt/60, r.ChangedAt)
+}
+
 // verdict is the headline: what it is and how sure; two things; that it changed;
 // or that it cannot tell, and what would.
 func verdict(res *Result) string {
@@ -232,7 +240,7 @@ func verdict(res *Result) string {
 	case res.Foreign > mostForeign:
 		return fmt.Sprintf("the log does not come from this calibration, or another limit was in charge: injector flow and offset would have commanded other pulses in %.0f %% of the settled time", 100*res.Foreign)
 	case !math.IsNaN(res.ChangedAt):
-		return fmt.Sprintf("the engine changed at minute %.0f (%.0f s of the log's clock): the same operating points differ before and after, and no cause holds for the whole drive", res.ChangedAt/60, res.ChangedAt)
+		return "the engine changed at " + res.changed() + ": the same operating points differ before and after, and no cause holds for the whole drive"
 	case lead.Cause == None && res.Certain:
 		return "no cause needed: noise accounts for the trims"
 	case lead.Cause == None && len(res.Doubts) > 0:

@@ -79,7 +79,7 @@ func (l *Log) readClock(c *channel.Column) {
 	// than any other.
 	c.Coarse = p.Times > 50 && p.Changes < p.Times/50
 	c.Clock, c.Note, c.Conv = &clk, why, unit.Conversion{Mul: 1, Div: clk.Div}
-	c.Step = c.Conv.Apply(p.Step)
+	c.Step, c.First, c.Zone = c.Conv.Apply(p.Step), c.Conv.Apply(p.First), float64(p.Zone)
 }
 
 // longestLook bounds the search for an engine that moves: some hours of driving.

@@ -12,6 +12,7 @@ import (
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/envelope"
+	"calsplice/tables/drivelog"
 	"calsplice/tables/shade"
 )
 
@@ -107,22 +108,27 @@ func TestPictures(t *testing.T) {
 	}
 }
 
-// Ticks are round minutes over a drive, and seconds over a moment.
+// Ticks are round minutes over a drive, and seconds over a moment; of a log that gives the
+// time of day, round times of that.
 func TestTicksAreRoundTimes(t *testing.T) {
 	for _, c := range []struct {
+		clock   drivelog.Clock
 		seconds float64
 		want    string
 	}{
-		{1200, "0 min 2 min 4 min 6 min 8 min 10 min 12 min 14 min 16 min 18 min 20 min"},
-		{60, "0:00 0:10 0:20 0:30 0:40 0:50 1:00"},
-		{3, "0.0 s 0.5 s 1.0 s 1.5 s 2.0 s 2.5 s 3.0 s"},
+		{drivelog.Clock{}, 1200, "0 min 2 min 4 min 6 min 8 min 10 min 12 min 14 min 16 min 18 min 20 min"},
+		{drivelog.Clock{}, 60, "0:00 0:10 0:20 0:30 0:40 0:50 1:00"},
+		{drivelog.Clock{}, 3, "0.0 s 0.5 s 1.0 s 1.5 s 2.0 s 2.5 s 3.0 s"},
+		{drivelog.Clock{OfDay: true, Ahead: -100}, 1200, "00:00 00:02 00:04"},
+		{drivelog.Clock{OfDay: true, Ahead: 5400}, 60, "01:30:00 01:30:10"},
+		{drivelog.Clock{OfDay: true}, 3, "00:00:00 00:00:00.5 00:00:01"},
 	} {
 		e := envelope.New(1, 200)
 		for i := range 201 {
 			e.Add(c.seconds*float64(i)/200, []float64{1})
 		}
 		var words []string
-		for _, k := range (trace{&view.Trace{Envelope: e}}).ticks() {
+		for _, k := range (trace{&view.Trace{Envelope: e, Clock: c.clock}}).ticks() {
 			words = append(words, k.text)
 		}
 		if got := strings.Join(words, " "); !strings.HasPrefix(got, c.want) {

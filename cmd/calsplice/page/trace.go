@@ -41,7 +41,7 @@ func (tr trace) attributes(int) string {
 		list = append(list, map[string]any{"name": c.Name, "unit": c.Unit, "low": low, "high": high, "least": numbers(least), "largest": numbers(largest)})
 	}
 	return ` class="trace" tabindex="0" role="application" aria-roledescription="chart"` +
-		attribute("trace", map[string]any{"start": tr.Envelope.Start(), "width": tr.Envelope.Width(), "channels": list})
+		attribute("trace", map[string]any{"start": tr.Envelope.Start(), "width": tr.Envelope.Width(), "ofDay": tr.Clock.OfDay, "ahead": tr.Clock.Ahead, "channels": list})
 }
 
 func (tr trace) draw(to canvas) {
@@ -77,20 +77,26 @@ type tick struct {
 // what is zoomed in on.
 func (tr trace) ticks() (list []tick) {
 	e := tr.Envelope
-	from, to := e.Start(), e.Start()+float64(float64(e.Len())*e.Width())
+	from := e.Start() + tr.Clock.Ahead
+	to := from + float64(float64(e.Len())*e.Width())
 	step := timeSteps[len(timeSteps)-1]
 	for i := len(timeSteps) - 1; i >= 0 && timeSteps[i] >= (to-from)/11; i-- {
 		step = timeSteps[i]
 	}
 	for k := math.Ceil(from / step); k*step <= to && len(list) < 30; k++ {
-		list = append(list, tick{k * step, clock(k*step, step)})
+		list = append(list, tick{k*step - tr.Clock.Ahead, tr.clock(k*step, step)})
 	}
 	return list
 }
 
-// clock is a time as minutes, with seconds where the step is no whole minute.
-func clock(t, step float64) string {
-	switch {
+// clock is a time of the log, as exact as steps ask for: hh:mm where its clock gives the time of
+// day, or else in minutes.
+func (tr trace) clock(t, step float64) string {
+	switch text := tr.Clock.Text(t - tr.Clock.Ahead); {
+	case tr.Clock.OfDay && step >= 60:
+		return text[:len("hh:mm")]
+	case tr.Clock.OfDay:
+		return text
 	case step >= 60:
 		return tables.Fixed(t/60, 0) + " min"
 	case step >= 1:

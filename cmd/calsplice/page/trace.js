@@ -13,7 +13,11 @@
     return Math.floor(from + Math.min(Math.max((x - box.x) / box.w, 0), 1) * (to - from - 1e-9));
   };
   const px = i => box.x + (i - from) / (to - from) * box.w;
-  const seconds = i => (data.start + i * data.width).toFixed(2);
+  const day = t => {
+    const ms = Math.round(t * 1000);
+    return new Date((ms % 864e5 + 864e5) % 864e5).toISOString().slice(11, 23).replace(/\.?0+$/, "");
+  };
+  const time = t => data.ofDay ? day(Math.round((t + data.ahead) * 100) / 100) : t.toFixed(2) + " s";
   const word = (c, i) => {
     const a = c.least[i], b = c.largest[i];
     return c.name + " " + (a === null ? "–" : a === b ? a : a + " to " + b) + (c.unit ? " " + c.unit : "");
@@ -23,18 +27,18 @@
     cursor.setAttribute("x1", px(at + .5));
     cursor.setAttribute("x2", px(at + .5));
     cursor.removeAttribute("visibility");
-    told.textContent = seconds(at) + " s: " + data.channels.map(c => word(c, at)).join("; ");
+    told.textContent = time(data.start + at * data.width) + ": " + data.channels.map(c => word(c, at)).join("; ");
   };
   // Round times, about ten of them, as the program chooses them.
   const steps = [0.1, 0.2, 0.5, 1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 14400];
-  const clock = (t, step) => step >= 60 ? (t / 60).toFixed(0) + " min"
+  const clock = (t, step) => data.ofDay ? (step >= 60 ? day(t).slice(0, 5) : day(t)) : step >= 60 ? (t / 60).toFixed(0) + " min"
     : step >= 1 ? Math.floor(t / 60) + ":" + String(Math.floor(t % 60)).padStart(2, "0") : t.toFixed(1) + " s";
   const ticks = () => {
-    const g = svg.querySelector(".ticks"), y = +g.dataset.y, a = data.start + from * data.width, b = data.start + to * data.width;
+    const g = svg.querySelector(".ticks"), y = +g.dataset.y, a = data.start + data.ahead + from * data.width, b = data.start + data.ahead + to * data.width;
     const step = steps.find(s => s >= (b - a) / 11) || steps.at(-1);
     g.replaceChildren();
     for (let k = Math.ceil(a / step); k * step <= b && g.childElementCount < 60; k++) {
-      const x = px((k * step - data.start) / data.width);
+      const x = px((k * step - data.ahead - data.start) / data.width);
       for (const [name, attributes, text] of [["path", { class: "axis", d: "M" + x + " " + y + "v5" }, ""], ["text", { x, y: y + 16, "text-anchor": "middle" }, clock(k * step, step)]]) {
         const e = document.createElementNS(svg.namespaceURI, name);
         for (const [n, v] of Object.entries(attributes)) e.setAttribute(n, v);

@@ -25,6 +25,7 @@ const (
 // none.
 type EventReport struct {
 	Log, Channel string
+	Clock        drivelog.Clock // the log's
 	Above        float64
 	Rows         int
 	Table        *tables.Table
@@ -88,7 +89,7 @@ func eventList(h *EventReport, unit string) Part {
 	}
 	for i, e := range list {
 		var s, at words
-		s.when(true, "%d: %s to %s s (%s s), peak %s", i+1, seconds(e.Start), seconds(e.End), seconds(e.Duration), quantity(e.Peak, unit))
+		s.when(true, "%d: %s (%s s), peak %s", i+1, h.Clock.Span(e.Start, e.End), seconds(e.Duration), quantity(e.Peak, unit))
 		s.when(e.FollowsLift(), "after a lift")
 		if e.Cell != nil {
 			s.when(true, "cell [%d, %d]", e.Cell[0], e.Cell[1])
@@ -108,7 +109,11 @@ func eventTable(h *EventReport, unit string) Part {
 	names := slices.DeleteFunc(sift.EventContext(), func(name string) bool {
 		return !slices.ContainsFunc(h.first, func(e sift.Event) bool { _, ok := e.At[name]; return ok })
 	})
-	rows := NewRows("Start [s]", "#End [s]", "#Lasts [s]", "#Peak ["+unit+"]", "After a lift")
+	start, end, at := "Start [s]", "#End [s]", func(t float64) string { return tables.Fixed(t, 2) }
+	if h.Clock.OfDay {
+		start, end, at = "Start", "#End", h.Clock.Text
+	}
+	rows := NewRows(start, end, "#Lasts [s]", "#Peak ["+unit+"]", "After a lift")
 	rows.Caption = "Each event, in the order of the drive"
 	for _, n := range names {
 		rows.column("#" + withUnit(n, drivelog.ChannelUnit(n)))
@@ -121,7 +126,7 @@ func eventTable(h *EventReport, unit string) Part {
 		if e.AfterLift != nil {
 			lift = map[bool]string{true: "yes", false: "no"}[*e.AfterLift]
 		}
-		line := []string{tables.Fixed(e.Start, 2), tables.Fixed(e.End, 2), tables.Fixed(e.Duration, 2), four(e.Peak), lift}
+		line := []string{at(e.Start), at(e.End), tables.Fixed(e.Duration, 2), four(e.Peak), lift}
 		for _, n := range names {
 			v, ok := e.At[n]
 			if !ok {

@@ -97,7 +97,8 @@ func figure(v float64) string {
 // extremes of every stretch of time.
 type Trace struct {
 	Log      string
-	Rows     int // that are drawn
+	Clock    drivelog.Clock // the log's
+	Rows     int            // that are drawn
 	Channels []TraceChannel
 	Envelope *envelope.Envelope // a series a channel
 	Above    float64            // the knock retard above which time is marked

@@ -109,8 +109,8 @@ func TestInspect(t *testing.T) {
 	d.bins[0] = Bin{Seconds: 1, Weight: weights}
 	worst := Event{High: 6, At: 7, Speed: 2500}
 	const text, cell = "stop, inspect: knock took 6.0 deg away at high load at 7 s, 2500 r/min", " (cell of engine speed 2500 r/min, load 20 %)"
-	elsewhere, nowhere := worst, worst
-	elsewhere.Bin, nowhere.Bin = 1, -1
+	elsewhere, nowhere, dated := worst, worst, worst
+	elsewhere.Bin, nowhere.Bin, dated.clock.OfDay = 1, -1, true
 	for _, row := range []struct {
 		name   string
 		events []Event
@@ -122,6 +122,7 @@ func TestInspect(t *testing.T) {
 		{"the worst last", []Event{{High: 5, At: 1}, {High: 5.5, At: 3}, worst}, []string{text + cell + ", and 5 deg or more 2 more times"}},
 		{"in a bin without spark", []Event{elsewhere}, []string{text}},
 		{"in no bin", []Event{nowhere}, []string{text}},
+		{"by the time of day", []Event{dated}, []string{strings.Replace(text, "7 s", "00:00:07", 1) + cell}},
 	} {
 		d.Events = row.events
 		if got := d.inspect(); !slices.Equal(got, row.want) || got == nil {

@@ -7,6 +7,7 @@ import (
 
 	"calsplice/interp/lookup"
 	"calsplice/tables"
+	"calsplice/tables/drivelog"
 )
 
 // Drive is what drive logs say of knock on one spark table.
@@ -147,6 +148,7 @@ type Event struct {
 
 	High, At, Speed float64 // its peak at high load where that is 5 degrees or more, when, at how many r/min
 	Bin             int
+	clock           drivelog.Clock // of its log
 }
 
 // high reports whether an operating point is in the upper half of the table's

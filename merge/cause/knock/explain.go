@@ -93,7 +93,7 @@ func (d *Drive) inspect() []string {
 		return []string{}
 	}
 	e := slices.MaxFunc(d.Events, func(a, b Event) int { return cmp.Compare(a.High, b.High) })
-	text := fmt.Sprintf("stop, inspect: knock took %.1f deg away at high load at %s s, %.0f r/min%s", e.High, tables.FormatValue(e.At), e.Speed, d.where(e.Bin))
+	text := fmt.Sprintf("stop, inspect: knock took %.1f deg away at high load at %s, %.0f r/min%s", e.High, e.clock.Text(e.At), e.Speed, d.where(e.Bin))
 	if n := len(d.Events) - 1; n > 0 {
 		text += fmt.Sprintf(", and %.0f deg or more %s", inspectFrom, tables.Plural(n, "more time"))
 	}

@@ -7,9 +7,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"calsplice/interp/cells"
 	"calsplice/tables"
@@ -265,14 +268,22 @@ func TestFiveDegreesAreNeverFalse(t *testing.T) {
 		most  float64
 		named bool
 	}{{5.5, true}, {3, false}} {
-		r := explained(t, driveTo(t, tour(5, 20, 1, func(speed, load, _ float64) float64 {
+		log := driveTo(t, tour(5, 20, 1, func(speed, load, _ float64) float64 {
 			if speed == 2250 {
 				return row.most
 			}
 			return 0
-		})...))
+		})...)
+		r := explained(t, log)
 		if r.Leading().Cause == FalseKnock && r.Certain == row.named || (len(r.Inspect) > 0) != row.named {
 			t.Errorf("%v deg: %s, certain %v, inspect %q", row.most, r.Leading().Cause, r.Certain, r.Inspect)
+		}
+		ofDay := regexp.MustCompile(`(?m)^[0-9.]+`).ReplaceAllFunc(log, func(s []byte) []byte {
+			v, _ := strconv.ParseFloat(string(s), 64)
+			return []byte(time.Unix(36000, 0).UTC().Add(time.Duration(v * 1e9)).Format("15:04:05.000"))
+		})
+		if told := explained(t, ofDay).Inspect; row.named && (len(told) != 1 || !strings.Contains(told[0], " at high load at 10:0")) {
+			t.Errorf("%v deg by the time of day: %q", row.most, told)
 		}
 	}
 }

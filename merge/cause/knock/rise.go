@@ -147,7 +147,7 @@ func (s *Listener) follow(r *reading, rose bool, bin int) {
 		return
 	}
 	if s.event == nil {
-		s.event = &Event{Log: s.log, Start: r.clock, Peak: math.Inf(-1)}
+		s.event = &Event{Log: s.log, Start: r.clock, Peak: math.Inf(-1), clock: s.clock}
 	}
 	s.event.Peak = max(s.event.Peak, retard)
 	if retard >= inspectFrom && retard > s.event.High && s.d.high(&r.at) {

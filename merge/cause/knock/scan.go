@@ -48,6 +48,7 @@ type Listener struct {
 	blend  *lookup.Blend
 	log    int
 	name   string
+	clock  drivelog.Clock
 	placed bool // a reading of this log lies on the table
 
 	columns *drive.Columns
@@ -136,7 +137,7 @@ func (s *Listener) Begin(name string, log *drivelog.Log) (r drivelog.Reader, err
 		return r, nil
 	}
 	s.columns = drive.Ask(log.Has, channels...)
-	s.name, s.stretch, s.placed = name, -1, false
+	s.name, s.clock, s.stretch, s.placed = name, log.Clock(), -1, false
 	s.d.logged(log.Has, name)
 	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names, Judges: []drivelog.Judge{s.motion.judge(log.Has)}}, Frame: s.frame}, nil
 }

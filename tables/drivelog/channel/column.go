@@ -24,6 +24,8 @@ type Column struct {
 	Assumed   bool    // the channel's own unit was assumed
 	ClockUnit string  // the unit assumed of a clock
 	Step      float64 // a clock's typical one, seconds; 0 where not known
+	First     float64 // a clock's first time, seconds
+	Zone      float64 // seconds that a clock's dates are ahead of UTC, by the first
 	Conv      unit.Conversion
 	Coarse    bool   // a time that hardly moves, as a spreadsheet's rounding leaves it
 	Bad       string // why its numbers cannot be used; a fault where not ""

@@ -17,7 +17,11 @@ type clock struct {
 	Div   float64
 	Words func(b []byte) (float64, bool)
 	Daily bool // it starts again at midnight
+	dated bool // it gives the date too
 }
+
+// OfDay reports whether the clock gives the time of day.
+func (c *clock) OfDay() bool { return c.Daily || c.dated }
 
 // wordClocks are the clocks that are more than a number, in the order in which
 // cells are tried.
@@ -27,7 +31,7 @@ var wordClocks = []struct {
 	clock clock
 }{
 	{"hh:mm:ss", "hh:mm:ss hh:mm:ss.fff h:m:s", clock{Div: 1, Words: timeOfDay, Daily: true}},
-	{"ISO 8601", "iso iso8601", clock{Div: 1, Words: isoTime}},
+	{"ISO 8601", "iso iso8601", clock{Div: 1, Words: isoTime, dated: true}},
 	{"mm:ss", "mm:ss mm:ss.fff m:s", clock{Div: 1, Words: minutesSeconds}},
 }
 
@@ -84,6 +88,15 @@ func timeOfDay(b []byte) (float64, bool) {
 	return float64(h*3600+m*60) + s, ok && len(rest) == 0
 }
 
+// TimeOfDay reads "hh:mm" or "hh:mm:ss" with an optional fraction, as seconds.
+func TimeOfDay(text string) (float64, bool) {
+	if strings.Count(text, ":") == 1 {
+		text += ":00"
+	}
+	v, ok := timeOfDay([]byte(text))
+	return v, ok && v <= 86400
+}
+
 // minutesSeconds reads "mm:ss" with an optional fraction, minutes past 60 included.
 func minutesSeconds(b []byte) (float64, bool) {
 	n := min(leadingDigits(b), 5)
@@ -99,26 +112,32 @@ func minutesSeconds(b []byte) (float64, bool) {
 // and an optional zone, as seconds since 1970 (UTC, or the log's own clock
 // where it names no zone).
 func isoTime(b []byte) (float64, bool) {
+	v, zone, ok := isoParts(b)
+	return v - float64(zone), ok
+}
+
+// isoParts are the seconds by the log's own clock, and how many of them its zone is ahead of
+// UTC.
+func isoParts(b []byte) (v float64, zone int, ok bool) {
 	y, ok1 := digitsAt(b, 0, 4)
 	mo, ok2 := digitsAt(b, 5, 2)
 	d, ok3 := digitsAt(b, 8, 2)
 	if !ok1 || !ok2 || !ok3 || b[4] != b[7] || b[4] != '-' && b[4] != '/' || mo < 1 || mo > 12 || d < 1 || d > 31 {
-		return 0, false
+		return 0, 0, false
 	}
 	h, ok1 := colonAt(b, 11, 2)
 	m, ok2 := digitsAt(b, 14, 2)
 	if !ok1 || !ok2 || h > 24 || m > 59 || b[10] != 'T' && b[10] != ' ' && b[10] != 't' {
-		return 0, false
+		return 0, 0, false
 	}
 	s, rest := 0.0, b[16:]
 	if len(rest) > 0 && rest[0] == ':' {
 		if s, rest, ok1 = secondsAt(b, 17); !ok1 {
-			return 0, false
+			return 0, 0, false
 		}
 	}
-	zone, ok := zoneSeconds(rest) // so that a log goes on across a change to summer time
-	day := time.Date(y, time.Month(mo), d, h, m, 0, 0, time.UTC).Unix()
-	return float64(day-int64(zone)) + s, ok
+	zone, ok = zoneSeconds(rest) // so that a log goes on across a change to summer time
+	return float64(time.Date(y, time.Month(mo), d, h, m, 0, 0, time.UTC).Unix()) + s, zone, ok
 }
 
 // zoneSeconds reads "", "Z", "+hh", "+hhmm" or "+hh:mm".

@@ -144,7 +144,8 @@ func (s Swing) in(perSecond float64) likelihood {
 
 // Pace is what a time column's cells tell of how it goes, and the engine with it.
 type Pace struct {
-	first, Step, Span float64 // on the log's clock
+	First, Step, Span float64 // on the log's clock
+	Zone              int     // s that its first date names
 	places            int     // decimals, zeros at the end aside
 	Times, Changes    int     // that are in the cells; of one to the next
 	Whole             bool    // the log ends with them
@@ -170,7 +171,7 @@ func Steps(times []float64) (median, span float64) {
 
 // Pace looks at the cells of a clock, in the log's order.
 func (c *Notation) Pace(clk *clock, cells [][]byte) Pace {
-	p, as := Pace{first: math.NaN()}, *c
+	p, as := Pace{First: math.NaN()}, *c
 	as.Clock = clk
 	var times []float64
 	for _, b := range cells {
@@ -178,13 +179,16 @@ func (c *Notation) Pace(clk *clock, cells [][]byte) Pace {
 			if n := len(times); n > 0 && v != times[n-1] {
 				p.Changes++
 			}
+			if len(times) == 0 {
+				_, p.Zone, _ = isoParts(b)
+			}
 			times = append(times, v)
 			_, decimals, _ := bytes.Cut(b, []byte{c.Decimal})
 			p.places = max(p.places, len(bytes.TrimRight(decimals, "0")))
 		}
 	}
 	if p.Times = len(times); p.Times > 0 {
-		p.first = times[0]
+		p.First = times[0]
 	}
 	p.Step, p.Span = Steps(times)
 	return p
@@ -240,13 +244,13 @@ func unitsWhere(list []ClockUnit, is func(u ClockUnit) bool) []ClockUnit {
 func (p *Pace) logs(u ClockUnit) bool {
 	step := p.Step / u.PerSecond
 	return step >= fastestStep && step < slowestStep && p.places >= u.places &&
-		(math.Abs(p.first)/u.PerSecond <= longestUptime || p.date(u))
+		(math.Abs(p.First)/u.PerSecond <= longestUptime || p.date(u))
 }
 
 // date reports whether the clock gives the date: as seconds since 1970, or in a
 // spreadsheet's days.
 func (p *Pace) date(u ClockUnit) bool {
-	s := p.first / u.PerSecond
+	s := p.First / u.PerSecond
 	if u.Name == "days" {
 		s -= spreadsheetEpoch * 86400
 	}

@@ -527,15 +527,15 @@ func TestClockUnits(t *testing.T) {
 		want string
 	}{
 		{"a clock that stands", Pace{}, "s: seconds, assumed"},
-		{"a date in seconds", Pace{first: 1.6e9, Step: 0.1, places: 1}, "s: seconds since 1970, from the numbers"},
-		{"a date in milliseconds", Pace{first: 1.6e12, Step: 100}, "ms: milliseconds since 1970, from the numbers"},
-		{"a date of a spreadsheet", Pace{first: 45000.5, Step: 1.0 / 86400, places: 8}, "days: days as spreadsheets count them, from the numbers"},
-		{"no logger's", Pace{first: 0, Step: 1e13}, "steps of 10000000000000 are no logger's in any unit of time: --time-format"},
-		{"two units", Pace{first: 0, Step: 1, Moving: []Timed{{}}}, "steps of 1 may be seconds or milliseconds: --time-format s or ms"},
-		{"an engine in seconds", Pace{first: 0, Step: 1, Moving: []Timed{{}}, swings: swing(0, 500)}, "s: seconds, from steps of 1"},
-		{"an engine in milliseconds", Pace{first: 0, Step: 20, Moving: []Timed{{}}, swings: swing(0, 0.5)}, "ms: milliseconds, from steps of 20"},
-		{"a throttle in seconds", Pace{first: 0, Step: 0.1, places: 1, Moving: []Timed{{}}, swings: swing(1, 50)}, "s: seconds, from steps of 0.1"},
-		{"without an engine, a usual step", Pace{first: 0, Step: 0.1, places: 1}, "s: seconds, from steps of 0.1"},
+		{"a date in seconds", Pace{First: 1.6e9, Step: 0.1, places: 1}, "s: seconds since 1970, from the numbers"},
+		{"a date in milliseconds", Pace{First: 1.6e12, Step: 100}, "ms: milliseconds since 1970, from the numbers"},
+		{"a date of a spreadsheet", Pace{First: 45000.5, Step: 1.0 / 86400, places: 8}, "days: days as spreadsheets count them, from the numbers"},
+		{"no logger's", Pace{First: 0, Step: 1e13}, "steps of 10000000000000 are no logger's in any unit of time: --time-format"},
+		{"two units", Pace{First: 0, Step: 1, Moving: []Timed{{}}}, "steps of 1 may be seconds or milliseconds: --time-format s or ms"},
+		{"an engine in seconds", Pace{First: 0, Step: 1, Moving: []Timed{{}}, swings: swing(0, 500)}, "s: seconds, from steps of 1"},
+		{"an engine in milliseconds", Pace{First: 0, Step: 20, Moving: []Timed{{}}, swings: swing(0, 0.5)}, "ms: milliseconds, from steps of 20"},
+		{"a throttle in seconds", Pace{First: 0, Step: 0.1, places: 1, Moving: []Timed{{}}, swings: swing(1, 50)}, "s: seconds, from steps of 0.1"},
+		{"without an engine, a usual step", Pace{First: 0, Step: 0.1, places: 1}, "s: seconds, from steps of 0.1"},
 	} {
 		u, why, err := c.p.Unit()
 		got := u.Name + ": " + why
@@ -563,10 +563,10 @@ func TestClockUnits(t *testing.T) {
 		t.Errorf("no step is %v, %v", step, span)
 	}
 	p := (&Notation{Decimal: '.'}).Pace(&clock{}, [][]byte{[]byte("7"), nil, []byte("7.2500")})
-	if p.first != 7 || p.Step != 0.25 || p.places != 2 {
+	if p.First != 7 || p.Step != 0.25 || p.places != 2 {
 		t.Errorf("%+v", p)
 	}
-	if p := (&Notation{Decimal: '.'}).Pace(&clock{}, nil); p.first == p.first || p.Step != 0 {
+	if p := (&Notation{Decimal: '.'}).Pace(&clock{}, nil); p.First == p.First || p.Step != 0 {
 		t.Errorf("%+v", p)
 	}
 }
