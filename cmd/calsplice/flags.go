@@ -65,7 +65,7 @@ var numbers = map[string]number{
 	"above": {"a threshold", anyNumber.can}, "gain": anyNumber, "bound": anyNumber, "dead-band": anyNumber,
 	"warm-at": {"a temperature in degC", finite}, "settle": {"seconds", fromZero}, "within": {"a number from 0", fromZero},
 	"min-count": count, "min-visits": count,
-	"max-age": from(0, 600, "s"), "gap": atLeast(0), "gauge-stoich": atLeast(1),
+	"max-age": atLeast(0), "gap": atLeast(0), "gauge-stoich": atLeast(1),
 	"header-line": {"a line, counted from 1", func(v float64) bool { return v >= 1 && count.can(v) }}, "max-line": {"bytes, 1024 or more", func(v float64) bool { return v >= 1024 && count.can(v) }},
 	"trim-limit": {"the size in % at which the controller stops a trim, 1 at least", func(v float64) bool { return v >= 1 }},
 	// What no engine has is in another unit, such as bar, g/L, or a share for per cent.
