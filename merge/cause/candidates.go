@@ -231,7 +231,7 @@ func (r *rows) supply(f *facts) candidate {
 	}
 	most := quantile(fuel, 0.995)
 	whole := scaled(fuel, 1/most)
-	c := examined(shape("growing with the square of fuel flow", "", scaled(product(whole, whole), 100), 1).oneWay())
+	c := examined(shape("growing with the square of fuel flow", "", mapped(whole, func(v float64) float64 { return v * v * 100 }), 1).oneWay())
 	for k := range 15 {
 		knee := most * (0.2 + float64(0.05*float64(k)))
 		h := hinge(fuel, knee)
@@ -241,8 +241,8 @@ func (r *rows) supply(f *facts) candidate {
 		said := fmt.Sprintf("rising past %.3g g/s of fuel", knee)
 		c.variants = append(c.variants,
 			shape(said, "% a %", scaled(h, 100), 2).oneWay(),
-			shape(said, "% a %²", scaled(product(h, h), 100), 2).oneWay(),
-			shape(said, "% a √%", scaled(mapped(h, math.Sqrt), 100), 2).oneWay())
+			shape(said, "% a %²", mapped(h, func(v float64) float64 { return v * v * 100 }), 2).oneWay(),
+			shape(said, "% a √%", mapped(h, func(v float64) float64 { return math.Sqrt(v) * 100 }), 2).oneWay())
 	}
 	if len(c.variants) == 1 {
 		return unexamined("the drive's fuel flow hardly varies")
@@ -258,13 +258,17 @@ func (r *rows) pastDuty() bool {
 
 // reaches reports whether at least two operating points lie past a knee.
 func (r *rows) reaches(h []float64) bool {
-	past := map[int]bool{}
+	first := -1
 	for i, v := range h {
 		if v > 0.02 {
-			past[r.points[r.point[i]].cell] = true
+			cell := r.points[r.point[i]].cell
+			if first >= 0 && cell != first {
+				return true
+			}
+			first = cell
 		}
 	}
-	return len(past) >= 2
+	return false
 }
 
 // meter is a curve of the air meter: through zero, straight, or bent at some knots.
@@ -320,19 +324,20 @@ func (r *rows) bankDifference(*facts) candidate {
 	add := func(said, unit string, s []float64, by float64, free float64) {
 		c.variants = append(c.variants, shape(said, unit, scaled(s, by), free))
 	}
+	inverse, leak, fuel := r.inverse(), r.leak(), r.fuel()
 	for b := range 2 {
 		side := r.column(func(_ *Point, bank int) float64 { return float64(bank ^ b ^ 1) })
 		weak := fmt.Sprintf("bank %d alone", b+1)
 		add(weak+", the same everywhere", "%", side, 1, 1)
-		if s := r.inverse(); s != nil {
-			add(weak+", most at short pulses", "ms", product(s, side), 100, 1)
+		if inverse != nil {
+			add(weak+", most at short pulses", "ms", product(inverse, side), 100, 1)
 		}
-		if s := r.leak(); s != nil {
-			add(weak+", most where little air flows", "g/s", product(s, side), 1, 1)
+		if leak != nil {
+			add(weak+", most where little air flows", "g/s", product(leak, side), 1, 1)
 		} else if s := r.column(func(p *Point, _ int) float64 { return 1e4 / (p.Manifold * p.Speed) }); s != nil {
 			add(weak+", most where little air flows", "", product(s, side), 100, 1)
 		}
-		if fuel := r.fuel(); fuel != nil {
+		if fuel != nil {
 			add(weak+", growing with fuel flow", "", product(scaled(fuel, 1/quantile(fuel, 0.99)), side), 100, 1.5)
 		}
 	}

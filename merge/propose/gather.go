@@ -43,9 +43,9 @@ func axesOf(t *tables.Table, cell int) (list []placed) {
 // visit, one unbroken stay in a cell, is one piece of evidence however long it lasts, and
 // visits that follow each other closely are less than one each.
 func (d *settled) onto(place *lookup.Table) *grid {
-	at := tally.Shares{Places: 1}
-	var time, value []float64
-	var take []bool
+	n := len(d.blocks)
+	at := tally.Shares{Places: 1, Cell: make([]int32, n), Stay: make([]int32, n), Weight: make([]float64, n)}
+	time, value, take := make([]float64, n), make([]float64, n), make([]bool, n)
 	limited := make([]float64, len(place.Table().Values()))
 	stay, was, run := int32(0), -1, -1
 	for i := range d.blocks {
@@ -54,8 +54,8 @@ func (d *settled) onto(place *lookup.Table) *grid {
 		if cell != was || b.run != run {
 			stay, was, run = stay+1, cell, b.run
 		}
-		at.Cell, at.Stay, at.Weight = append(at.Cell, int32(cell)), append(at.Stay, stay), append(at.Weight, b.n)
-		time, value, take = append(time, b.time), append(value, 100*b.trim), append(take, !b.out)
+		at.Cell[i], at.Stay[i], at.Weight[i] = int32(cell), stay, b.n
+		time[i], value[i], take[i] = b.time, 100*b.trim, !b.out
 		if !b.out && cell >= 0 {
 			limited[cell] += b.limited
 		}
