@@ -35,6 +35,7 @@ func ones(n int) []float64 { return slices.Repeat([]float64{1}, n) }
 func (p *Problem) reweight(robust []float64, opt Options) (*solution, float64, error) {
 	s := p.weigh(robust)
 	s.z, s.r = make([]float64, s.n), slices.Clone(s.b)
+	s.products, s.counted = make([]float64, s.n*s.n), make([]float64, s.rows)
 	scale := opt.Scale
 	stage := func(weigh func(u float64) float64, fixed bool) error {
 		for range 100 {
@@ -104,21 +105,26 @@ func (p *Problem) step(s *solution, robust []float64) (moved float64, err error)
 // weight; false where columns are near to one another.
 func (s *solution) correction(robust []float64) (change []float64, ok bool) {
 	n := s.n
-	a, h := make([]float64, n*n), make([]float64, n)
+	h := make([]float64, n)
 	for i, left := range s.r {
 		counts, row := 1.0, s.a[i*n:(i+1)*n]
 		if i < len(robust) {
 			counts = robust[i]
 		}
 		for j, v := range row {
-			weighted, to := float64(counts*v), a[j*n:]
-			h[j] += float64(weighted * left)
-			for k, o := range row[:j+1] {
-				to[k] += float64(weighted * o)
+			h[j] += float64(counts * v * left)
+		}
+		if counts != s.counted[i] {
+			for j, v := range row {
+				weighted, to := float64((counts-s.counted[i])*v), s.products[j*n:]
+				for k, o := range row[:j+1] {
+					to[k] += float64(weighted * o)
+				}
 			}
+			s.counted[i] = counts
 		}
 	}
-	return Cholesky(a, h)
+	return Cholesky(slices.Clone(s.products), h)
 }
 
 // residuals are y − X·coef of the rows as they are, unweighted.

@@ -24,6 +24,8 @@ type solution struct {
 	z         []float64
 	r         []float64 // b − A·z
 	condition float64
+
+	products, counted []float64 // of the normal equations, with the robust weights of the rows in them
 }
 
 // factor weighs the rows, factors them and solves.

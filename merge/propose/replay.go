@@ -69,7 +69,11 @@ func sparkReplay(cal *tables.Calibration) func(b *block) (float64, float64) {
 		if !math.IsNaN(b.retard) {
 			want -= b.retard
 		}
-		return b.spark - want, 0.5 + table.Table().Resolution() + table.Slack(&b.at)
+		off, tolerance := b.spark-want, 0.5+table.Table().Resolution()
+		if math.Abs(off) > tolerance { // most blocks need no more
+			tolerance += table.Slack(&b.at)
+		}
+		return off, tolerance
 	}
 }
 
