@@ -204,6 +204,13 @@ func TestSparkIsReplayedAsBlended(t *testing.T) {
 	if off, _ := sparkReplay(calWith(t, cal.Tables()[0].Fields()))(&block{spark: 30, blend: 25, retard: nan}); off != 0 {
 		t.Errorf("a blend with one table: off by %v deg", off)
 	}
+	// A degree for 20 r/min: at 2000 r/min, what 2 % of the speed is worth is 2.
+	steep := calWith(t, tables.Fields{ID: "spark", Role: tables.SparkAdvance, Unit: "deg", X: axis(tables.EngineSpeed, "r/min", 1000, 3000), Values: []float64{0, 100}})
+	for spark, want := range map[float64]float64{50.4: 0.5, 52.4: 2.5, 47: 2.5} {
+		if off, tolerance := sparkReplay(steep)(&block{spark: spark, blend: nan, retard: nan, at: lookup.Point{Speed: 2000}}); !agree(off, spark-50) || !agree(tolerance, want) {
+			t.Errorf("on a steep table %v deg are off by %v deg of %v, want of %v", spark, off, tolerance, want)
+		}
+	}
 	if sparkReplay(calWith(t)) != nil {
 		t.Error("without a table of spark there is something to replay")
 	}
