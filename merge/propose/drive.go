@@ -48,8 +48,9 @@ type collector struct {
 	name    string
 	columns *drive.Columns
 	sums    [drive.Count]drive.Mean
-	inverse drive.Mean // of the effective pulse
-	first   [2]float64 // speed and manifold pressure of the block's first sample
+	mean    drive.Instant // of what is not asked for nothing is known
+	inverse drive.Mean    // of the effective pulse
+	first   [2]float64    // speed and manifold pressure of the block's first sample
 	start   float64
 	n       float64
 	stretch int
@@ -146,7 +147,7 @@ func (d *settled) Begin(name string, log *drivelog.Log) (drivelog.Reader, error)
 	}
 	asked := slices.Clone(blockChannels)
 	asked[slices.Index(asked, drive.Trim)] = d.kind.channel
-	c := &collector{d: d, name: name, broken: true, before: d.samples, columns: drive.Ask(has, asked...), plain: d.plainOffset()}
+	c := &collector{d: d, name: name, broken: true, before: d.samples, columns: drive.Ask(has, asked...), mean: drive.Nothing(), plain: d.plainOffset()}
 	has("purge")
 	d.alongFuel(has)
 	q := drivelog.Query{Columns: c.columns.Names}
@@ -355,17 +356,20 @@ func (c *collector) flush() {
 		return
 	}
 	c.add()
-	mean := drive.Nothing()
+	mean := &c.mean
 	for _, k := range c.columns.Asked {
 		mean[k] = c.sums[k].Value()
 	}
 	// The inverse of the pulse is averaged by itself: 1/p of a mean pulse is not the mean
 	// of 1/p, and an offset's trim goes with the latter.
-	b := block{run: c.d.runs, time: c.start, n: c.n, after: c.d.samples, at: c.d.point(&mean), trim: mean[c.d.kind.channel] / 100,
-		pulse: mean[drive.Pulse], inverse: c.inverse.Value(), commanded: mean[drive.Commanded], spark: mean[drive.Spark], retard: mean[drive.Retard],
-		blend: mean[drive.Blend], rail: mean[drive.Rail], long: mean[drive.Long1]}
-	c.d.blocks = append(c.d.blocks, b)
-	c.d.samples += b.n
+	c.d.blocks = append(c.d.blocks, block{})
+	b := &c.d.blocks[len(c.d.blocks)-1] // filled in where it stands: a copy of it would cost as much again
+	b.run, b.time, b.n, b.after = c.d.runs, c.start, c.n, c.d.samples
+	mean.Place(&b.at)
+	b.at.Fill(c.d.cal.Engine())
+	b.trim, b.pulse, b.inverse, b.commanded = mean[c.d.kind.channel]/100, mean[drive.Pulse], c.inverse.Value(), mean[drive.Commanded]
+	b.spark, b.retard, b.blend, b.rail, b.long = mean[drive.Spark], mean[drive.Retard], mean[drive.Blend], mean[drive.Rail], mean[drive.Long1]
+	c.d.samples += c.n
 	if len(c.d.blocks) >= mostBlocks {
 		c.limits.Renumber(c.d.coarsen())
 	}

@@ -34,7 +34,7 @@ type moment struct {
 func collected(t *testing.T, list []moment) *settled {
 	t.Helper()
 	d := newSettled(calWith(t), &engine.Injector{}, byTrim)
-	c := &collector{d: d, broken: true, limits: sift.NewLimiter(0, []uint8{0}, [4]int{-1, -1, -1, -1}),
+	c := &collector{d: d, broken: true, mean: drive.Nothing(), limits: sift.NewLimiter(0, []uint8{0}, [4]int{-1, -1, -1, -1}),
 		columns: drive.Ask(func(string) bool { return true }, drive.Speed, drive.Manifold, drive.Trim)}
 	f := &drivelog.Frame{N: len(list), Columns: make([]drivelog.Column, 3)}
 	var why []sift.Reason
