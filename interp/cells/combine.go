@@ -75,16 +75,16 @@ func Channels(doc *tables.Calibration) []string {
 	return names
 }
 
-// NotAsked lists the filters that cell averages were gathered without: none where they do
+// Asked lists the filters that cell averages were gathered with; known is false where they do
 // not say how they were.
-func NotAsked(doc *tables.Calibration) []sift.Filter {
+func Asked(doc *tables.Calibration) (filters []sift.Filter, known bool) {
 	g, err := emptyOf(doc)
 	if err != nil {
-		return nil
+		return nil, false
 	}
 	_, asked, _ := strings.Cut("; "+g.settings.Asked, "; filters ")
 	asked, _, _ = strings.Cut(asked, "; ")
-	return slices.DeleteFunc(slices.Clone(sift.Filters), func(f sift.Filter) bool { return slices.Contains(strings.Fields(asked), string(f)) })
+	return slices.DeleteFunc(slices.Clone(sift.Filters), func(f sift.Filter) bool { return !slices.Contains(strings.Fields(asked), string(f)) }), true
 }
 
 // combiner combines cell averages one document after the other, so that any

@@ -60,10 +60,17 @@ func (in *Input) fuelFromCells() (*Report, error) {
 // notFiltered warns of averages of trims that were gathered without filters which a log
 // would pass: nobody sees that in the means.
 func (r *Report) notFiltered(doc *tables.Calibration) {
-	if list := tables.Each(cells.NotAsked(doc), func(f sift.Filter) string { return string(f) }); len(list) > 0 {
+	asked, known := cells.Asked(doc)
+	missing := slices.DeleteFunc(slices.Clone(sift.Filters), func(f sift.Filter) bool { return slices.Contains(asked, f) })
+	if known && len(missing) > 0 {
 		r.Cautions = append(r.Cautions, fmt.Sprintf("the cells were gathered without the filters %s: cold, open-loop or unsteady samples may count here; gather them with calsplice cells --steady, or give the drive log",
-			strings.Join(list, ", ")))
+			filterNames(missing)))
 	}
+}
+
+// filterNames lists filters for a message.
+func filterNames(list []sift.Filter) string {
+	return strings.Join(tables.Each(list, func(f sift.Filter) string { return string(f) }), ", ")
 }
 
 // newFuelReport is the report of a correction by cells or by fit, without its cells.

@@ -193,6 +193,29 @@ func TestCellsWithoutFilters(t *testing.T) {
 	}
 }
 
+// TestRetardWithFilters: averages of retard that were gathered with filters of trims say which.
+func TestRetardWithFilters(t *testing.T) {
+	cal := calWith(t, sparkTables(nil)...)
+	for asked, want := range map[string]string{"": "", "filters warm overrun": "", "where coolant > 0; filters closed-loop warm rates": "closed-loop, rates"} {
+		f := cellsOn(t, cal.Tables()[0], "knock_retard", make([]Evidence, 6)).Contents()
+		f.State = tables.Extra{"settings": `{"version":1,"x":"engine_speed","y":"air_charge","weight":"nearest","asked":"` + asked + `"}`}
+		doc, err := tables.NewCalibration(f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := sparkFromAverages(cal, doc, SparkDefaults())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want != "" {
+			want = "the cells were gathered with the filters " + want + ", which leave knock out at full load and as the engine speeds up; gather retard without them, or give the drive log"
+		}
+		if got := strings.Join(p.Report.Cautions, "\n"); got != want {
+			t.Errorf("%q: %q, want %q", asked, got, want)
+		}
+	}
+}
+
 // TestCountsHaveNoUnit: the counts of cells are numbers in whatever unit stands
 // beside them, and a mean in a unit of another kind is refused.
 func TestCountsHaveNoUnit(t *testing.T) {

@@ -5,6 +5,8 @@ import (
 	"slices"
 
 	"calsplice/interp"
+	"calsplice/interp/cells"
+	"calsplice/interp/cells/sift"
 	"calsplice/interp/drive"
 	"calsplice/tables"
 )
@@ -33,22 +35,35 @@ const (
 // Averages do not tell an event from its decay, nor a blip after lifting the
 // throttle from knock: the report says so.
 func (in *Input) sparkFromCells(target *tables.Table) (*Report, error) {
-	cells, err := in.averages()
+	doc, err := in.averages()
 	if err != nil {
 		return nil, err
 	}
-	g, err := readGrid(cells, target, "knock_retard")
+	g, err := readGrid(doc, target, "knock_retard")
 	if err != nil {
 		return nil, err
 	}
-	g.leanness(cells, target)
+	g.leanness(doc, target)
 	r := newSparkReport(target)
+	r.filtered(doc)
 	r.Notes = append(g.notes, "cells alone do not tell knock from its decay or from blips after lifting the throttle: a log does")
 	for i := range g.cells {
 		r.Cells = append(r.Cells, judgeSpark(target, i, g, &in.Options))
 	}
 	single(r, target, g)
 	return r, nil
+}
+
+// filtered warns of averages of retard that filters of trims went over: most knock is
+// heard where the loop is open or the engine speeds up, and nobody sees in the cells that
+// this is gone.
+func (r *Report) filtered(doc *tables.Calibration) {
+	asked, _ := cells.Asked(doc)
+	asked = slices.DeleteFunc(asked, func(f sift.Filter) bool { return f == sift.Warm || f == sift.Overrun })
+	if len(asked) > 0 {
+		r.Cautions = append(r.Cautions, fmt.Sprintf("the cells were gathered with the filters %s, which leave knock out at full load and as the engine speeds up; gather retard without them, or give the drive log",
+			filterNames(asked)))
+	}
 }
 
 // newSparkReport is a report without its cells.
