@@ -39,7 +39,9 @@ func (in *input) cells() *tables.Calibration {
 	names := in.list("value")
 	refuse(slices.Contains(names, ""), "--value %s names a channel without a name", tables.Quote(strings.Join(in.many("value"), " ")))
 	refuse(names == nil, "cells needs --value CHANNEL: calsplice channels LOG lists what there is")
-	refuse(in.given("delay") && !slices.ContainsFunc(names, sift.Delayed), "--delay is for lambda and mixture_error, expected one of them in --value")
+	if in.given("delay") && !slices.ContainsFunc(names, sift.Delayed) {
+		in.caution("--delay is for lambda and mixture_error: none of them is averaged, and nothing is delayed")
+	}
 	spec, logs := in.question(files)
 	spec.Values = names
 	limitMemory(streaming)

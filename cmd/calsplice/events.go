@@ -30,7 +30,9 @@ func events(in *input) {
 	}
 	log := in.log(opt)
 	defer log.Close()
-	refuse(in.yes("no-lifts") && !log.Has("throttle"), "--no-lifts needs throttle, which %s does not have", log.Name())
+	if in.yes("no-lifts") && !log.Has("throttle") {
+		in.caution(log.Name() + ": no throttle is logged: --no-lifts leaves nothing out")
+	}
 	report := &view.EventReport{Log: log.Name(), Channel: channel, Clock: log.Clock(), Above: in.number("above"), Table: t, Throttle: log.Has("throttle")}
 	var list *eventList
 	if in.yes("json") || extension(in.text("o")) == ".json" {

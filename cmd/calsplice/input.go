@@ -130,7 +130,9 @@ func (in *input) tolerance() merge.Tolerance {
 		for _, s := range in.many(flag) {
 			b, err := merge.ParseBound(s)
 			refuse(err != nil, "--%s: %w", flag, err)
-			refuse(flag == "rel-tol" && b.Value >= 1, "--rel-tol is %s, expected a share below 1: 0.05 for 5 %%", tables.Quote(s))
+			if flag == "rel-tol" && b.Value >= 1 {
+				in.caution(fmt.Sprintf("--rel-tol %s is %s %%, which hides nearly every difference: 5 %% is 0.05", s, tables.FormatValue(100*b.Value)))
+			}
 			list = append(list, b)
 		}
 		return list

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+
 	"calsplice/interp"
 	"calsplice/tables"
 )
@@ -61,8 +63,8 @@ func (in *input) axis(name string, t *tables.Table, own *tables.Axis) *tables.Ax
 	a, err := own.WithPoints(points)
 	refuse(err != nil, "--%s: %w", name, err)
 	// Most often they are in another unit; the whole table would be one edge value.
-	low, high := own.At(0), own.At(own.Len()-1)
-	refuse(!in.given("outside") && low < high && (a.At(a.Len()-1) < low || a.At(0) > high), "--%s: no breakpoint lies on the old axis, %s to %s %s; --outside hold keeps its edge value there",
-		name, tables.FormatValue(low), tables.FormatValue(high), own.Unit())
+	if low, high := own.At(0), own.At(own.Len()-1); low < high && (a.At(a.Len()-1) < low || a.At(0) > high) {
+		in.caution(fmt.Sprintf("--%s: no breakpoint lies on the old axis, %s to %s %s: are they in that unit?", name, tables.FormatValue(low), tables.FormatValue(high), own.Unit()))
+	}
 	return a
 }

@@ -39,6 +39,9 @@ func (in *Input) fuelFromCells() (*Report, error) {
 		}
 	}
 	r := newFuelReport(target, "cells")
+	if opt.RailPressure != 0 {
+		r.First = append(r.First, "--rail-pressure is not used: what it explains of the trims is not to be seen in cells; give the drive log")
+	}
 	if g.channel != "mixture_error" { // which a wideband sensor also reads in an open loop
 		r.notFiltered(cells)
 	}

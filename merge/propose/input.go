@@ -36,8 +36,6 @@ func Fuel(in *Input) (*Proposal, error) {
 		from = in.fuelFromLogs
 	} else if in.By == "fit" {
 		return nil, fmt.Errorf("--by fit needs the drive log: cells do not hold what a fit needs")
-	} else if in.Options.RailPressure != 0 {
-		return nil, fmt.Errorf("--rail-pressure needs the drive log: what it explains of the trims is not to be seen in cells")
 	}
 	r, err := from()
 	if err != nil {

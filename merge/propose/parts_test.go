@@ -152,8 +152,11 @@ func TestWaysAreCells(t *testing.T) {
 	}
 	opt := Defaults()
 	opt.RailPressure = 300
-	if _, err := fuelFromAverages(cal, doc, opt); err == nil || !strings.HasPrefix(err.Error(), "--rail-pressure needs the drive log: ") {
+	if p, err := fuelFromAverages(cal, doc, opt); err != nil || !strings.HasPrefix(strings.Join(p.Report.First, "\n"), "--rail-pressure is not used: ") {
 		t.Errorf("a gauge's pressure beside cells: %v", err)
+	}
+	if p, err := fuelFromAverages(cal, doc, Defaults()); err != nil || len(p.Report.First) > 0 {
+		t.Errorf("no pressure beside cells: %v", err)
 	}
 }
 

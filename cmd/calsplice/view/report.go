@@ -91,6 +91,8 @@ func (j *Job) lead() []string {
 		changed = "What was changed: " + strings.ToLower(Summary(j.Changes)[:1]) + Summary(j.Changes)[1:]
 	}
 	switch a, b := j.Before.trims(), j.After.trims(); {
+	case j.sameDrive() != "":
+		return []string{"How it drives now is not known yet: " + j.sameDrive() + ".", changed}
 	case b != nil && b.CellShare == 1:
 		return []string{"The fuel trims are normal now. Full load is still to be checked with a wideband sensor.", changed}
 	case b != nil && a != nil && math.Abs(b.Mean) < math.Abs(a.Mean):
@@ -101,6 +103,18 @@ func (j *Job) lead() []string {
 		return []string{"Not driven since: how it drives now is not known yet.", changed}
 	}
 	return []string{"A review of what was changed: no drive shows how it runs.", changed}
+}
+
+// sameDrive names a log that is given as a drive before and after; "" where none is.
+func (j *Job) sameDrive() string {
+	for _, a := range j.Files {
+		for _, b := range j.Files {
+			if a.What == "drive after" && b.What == "drive before" && a.SHA256 == b.SHA256 {
+				return a.Name + ", the drive after, is the same as " + b.Name
+			}
+		}
+	}
+	return ""
 }
 
 // stages are the drives that there are, in their order.
