@@ -102,26 +102,30 @@ func (s *Selector) buildRates() (missing string) {
 // apart than the time to settle, nothing is to be known.
 type watch struct {
 	channels []watched
-	last     float64 // time of the last fast change, or of one that may have been
+	last     float64   // time of the last fast change, or of one that may have been
+	time     []float64 // of the run's instants, and before them of those that are looked back to
+	first    int       // the place of the run's first instant
+	back     int       // the last place that was looked back to
 }
 
 // watched is one channel, and the rate each second that is too fast for it.
 type watched struct {
 	column int
 	bound  float64
-	track  []timed // the latest reading of each instant, and before them those that are looked back to
-	first  int     // the place of the run's first instant in the track
-	back   int     // the last place that was looked back to
+	track  []timed // the latest reading of each instant, by its place
 }
 
 // rateSpan is the seconds over which a rate is taken, so that one step of a sensor is none.
 const rateSpan = 0.4
 
+// unknown is so old a reading that nothing changes fast from it on.
+var unknown = timed{math.Inf(-1), 0}
+
 func (w *watch) take(r *run) {
 	if r.first {
-		w.last = r.time[0]
+		w.last, w.back, w.time = r.time[0], 0, append(w.time[:0], math.Inf(-1))
 		for k := range w.channels {
-			w.channels[k].forget()
+			w.channels[k].track = append(w.channels[k].track[:0], unknown)
 		}
 	}
 	for from := 0; from < len(r.time); from++ {
@@ -129,9 +133,7 @@ func (w *watch) take(r *run) {
 		for k := range w.channels {
 			to = from + known(r.values(w.channels[k].column)[from:to])
 		}
-		for k := range w.channels {
-			w.channels[k].read(r, from, to)
-		}
+		w.read(r, from, to)
 		w.judge(r.time[from:to], r.why[from:to])
 		if from = to; from == len(r.time) {
 			return
@@ -141,11 +143,12 @@ func (w *watch) take(r *run) {
 		r.drop(from, NotSteady)
 		for k := range w.channels {
 			if c := &w.channels[k]; known(r.values(c.column)[from:from+1]) == 0 {
-				c.forget()
-			} else {
-				c.read(r, from, from+1)
+				for i := range c.track {
+					c.track[i] = unknown
+				}
 			}
 		}
+		w.read(r, from, from+1)
 	}
 }
 
@@ -159,6 +162,26 @@ func known(values []float64) int {
 	return len(values)
 }
 
+// read takes readings, and forgets those that are no more looked back to.
+func (w *watch) read(r *run, from, to int) {
+	w.time = append(w.time[:copy(w.time, w.time[w.back:])], r.time[from:to]...)
+	w.first = len(w.time) - (to - from)
+	for k := range w.channels {
+		c := &w.channels[k]
+		copy(c.track, c.track[w.back:])
+		c.track = slices.Grow(c.track[:w.first], to-from)[:len(w.time)]
+		now, list := c.track[w.first-1], c.track[w.first:]
+		values, fresh := r.values(c.column)[from:to], r.fresh(c.column)[from:to]
+		for i, at := range r.time[from:to] {
+			if v := values[i]; fresh[i] && v == v {
+				now = timed{at, v}
+			}
+			list[i] = now
+		}
+	}
+	w.back = 0
+}
+
 // judge leaves out the instants soon after a fast change, of those that were read last.
 func (w *watch) judge(time []float64, why []uint8) {
 	const ahead = 32
@@ -167,7 +190,7 @@ func (w *watch) judge(time []float64, why []uint8) {
 			why[i] = uint8(NotSteady)
 		}
 		if look := min(i+ahead, len(time)-1); i >= tried && seen <= look {
-			if tried = look + 1; w.quiet(seen, look) {
+			if tried = look + 1; w.quiet(w.first+seen, w.first+look) {
 				i, seen = tried, tried
 				continue
 			}
@@ -175,7 +198,7 @@ func (w *watch) judge(time []float64, why []uint8) {
 		// Only the last fast change of those and the next tells how long others are left out.
 		look := min(i, len(time)-1)
 		next := look + 1
-		for look >= seen && !w.fast(look, time[look]) {
+		for look >= seen && !w.fast(w.first+look) {
 			look--
 		}
 		if look >= seen {
@@ -187,88 +210,54 @@ func (w *watch) judge(time []float64, why []uint8) {
 	}
 }
 
-// quiet reports whether the readings of instants differ so little that none of them can be a
-// fast change.
+// quiet reports whether all readings from a place to another differ so little that none can be
+// a fast change.
 func (w *watch) quiet(from, to int) bool {
+	w.lookBack(from)
 	for k := range w.channels {
-		if !w.channels[k].quiet(from, to) {
-			return false
+		c := &w.channels[k]
+		low := c.track[w.back].value
+		high := low
+		for _, r := range c.track[w.back : to+1] {
+			if r.value < low {
+				low = r.value
+			} else if r.value > high {
+				high = r.value
+			} else {
+				continue
+			}
+			if high-low > c.bound*(rateSpan-drivelog.Tick) {
+				return false
+			}
 		}
 	}
 	return true
 }
 
-// fast reports whether the reading of any channel at an instant came by a fast change.
-func (w *watch) fast(i int, now float64) bool {
+// fast reports whether a new reading at a place changed too fast since the last one that is
+// at least so much older.
+func (w *watch) fast(place int) bool {
+	w.lookBack(place)
 	for k := range w.channels {
-		if w.channels[k].fast(i, now) {
+		c := &w.channels[k]
+		now, then := &c.track[place], &c.track[w.back]
+		if now.time == w.time[place] && math.Abs((now.value-then.value)/(now.time-then.time)) > c.bound*(1+drivelog.Tick) {
 			return true
 		}
 	}
 	return false
 }
 
-// forget forgets what was. Before the first reading there is one so old that nothing changes
-// fast from it on.
-func (c *watched) forget() { c.track, c.back = append(c.track[:0], timed{math.Inf(-1), 0}), 0 }
-
-// read takes readings, and forgets those that are no more looked back to.
-func (c *watched) read(r *run, from, to int) {
-	c.first, c.back = copy(c.track, c.track[c.back:]), 0
-	c.track = slices.Grow(c.track[:c.first], to-from)[:c.first+to-from]
-	now, list := c.track[c.first-1], c.track[c.first:]
-	values, fresh := r.values(c.column)[from:to], r.fresh(c.column)[from:to]
-	for i, at := range r.time[from:to] {
-		if fresh[i] {
-			now = timed{at, values[i]}
-		}
-		list[i] = now
-	}
-}
-
-// quiet reports whether readings differ so little that none can be a fast change.
-func (c *watched) quiet(from, to int) bool {
-	c.lookBack(c.first + from)
-	low := c.track[c.back].value
-	high := low
-	for _, r := range c.track[c.back : c.first+to+1] {
-		switch {
-		case r.value < low:
-			low = r.value
-		case r.value > high:
-			high = r.value
-		default:
-			continue
-		}
-		if high-low > c.bound*(rateSpan-drivelog.Tick) {
-			return false
-		}
-	}
-	return true
-}
-
-// fast reports whether there is a new reading at an instant that changed too fast since the
-// one that is looked back to.
-func (c *watched) fast(i int, at float64) bool {
-	now := &c.track[c.first+i]
-	if now.time != at {
-		return false
-	}
-	c.lookBack(c.first + i)
-	then := &c.track[c.back]
-	return math.Abs((now.value-then.value)/(now.time-then.time)) > c.bound*(1+drivelog.Tick)
-}
-
-// lookBack finds the last reading that is at least so much older than the one at a place.
-func (c *watched) lookBack(place int) {
-	now, back := c.track[place].time, c.back
-	for now-c.track[back+1].time >= rateSpan-drivelog.Tick {
+// lookBack finds the last instant that is at least so much older than the one at a place.
+func (w *watch) lookBack(place int) {
+	now, back := w.time[place], w.back
+	for now-w.time[back+1] >= rateSpan-drivelog.Tick {
 		back++
 	}
-	for back > 0 && now-c.track[back].time < rateSpan-drivelog.Tick {
+	for now-w.time[back] < rateSpan-drivelog.Tick { // the first is older than any
 		back--
 	}
-	c.back = back
+	w.back = back
 }
 
 // A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes

@@ -118,7 +118,8 @@ func TestTrackLaw(t *testing.T) {
 func TestRatesLaw(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		lively := rapid.SampledFrom([]float64{0.1, 1, 3, 10}).Draw(t, "lively")
-		n := rapid.IntRange(1, 400).Draw(t, "instants")
+		missing := rapid.SampledFrom([]int{5, 50}).Draw(t, "missing")
+		const n = 6000
 		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
 		rare := func(of int) bool { return rng.IntN(of) == 0 }
 		time, begins, last, at := make([]float64, n), make([]bool, n), make([]float64, n), 0.
@@ -138,13 +139,13 @@ func TestRatesLaw(t *testing.T) {
 				if c.Fresh[i] = !rare(4); c.Fresh[i] {
 					v += float64((rng.Float64()-0.5)*lively) + logtest.Pick(rare(60), float64((rng.Float64()-0.5)*40), 0)
 				}
-				if c.Value[i] = v; rare(50) {
-					c.Value[i], c.Fresh[i] = math.NaN(), false
+				if c.Value[i] = v; rare(missing) {
+					c.Value[i] = math.NaN()
 				}
-				if begins[i] || !(c.Value[i] == v) {
+				if begins[i] || c.Value[i] != v {
 					since, read = time[i], nil
 				}
-				if c.Fresh[i] {
+				if c.Fresh[i] && c.Value[i] == v {
 					read = append(read, timed{time[i], v})
 					for j := len(read) - 1; j >= 0; j-- {
 						if dt := time[i] - read[j].time; dt >= 0.4-1e-6 {
