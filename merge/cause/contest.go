@@ -18,7 +18,6 @@ type contest struct {
 	list    []candidate
 	pool    [][]float64
 	beside  [][]span // by column of the pool, those from it on that are fitted beside it
-	smooth  variant  // a gentle surface over speed, load, flow and time: what no cause needs
 	gram    *gram
 	singles []*model // the best of each candidate; nil where none fits
 	pairs   []*model // the best of each two candidates
@@ -43,15 +42,14 @@ type model struct {
 // newContest fits everything.
 func newContest(r *rows, f *facts) *contest {
 	c := &contest{r: r, f: f, list: r.candidates(f)}
-	c.smooth = variant{columns: r.surface(), ridge: 0.01}
 	c.enterAll()
 	c.fit()
 	return c
 }
 
 // enterAll makes the pool, and says what of it is fitted together: the columns of one shape,
-// those of two causes that make a pair, and a gentle surface with any. Bent lines make no
-// pair, so they stand behind all that do.
+// and those of two causes that make a pair. Bent lines make no pair, so they stand behind
+// all that do.
 func (c *contest) enterAll() {
 	pairs, ends := 0, make([]int, len(c.list)) // of the pool's part that makes pairs, and of each cause's
 	for _, bent := range []bool{false, true} {
@@ -67,12 +65,10 @@ func (c *contest) enterAll() {
 			pairs = len(c.pool)
 		}
 	}
-	gentle := len(c.pool)
-	c.enter(&c.smooth)
 	for i := range c.list {
 		for _, v := range c.list[i].variants {
 			for _, at := range v.at {
-				c.beside[at] = append(c.beside[at], span{ends[i], max(ends[i], pairs)}, span{gentle, len(c.pool)})
+				c.beside[at] = append(c.beside[at], span{ends[i], max(ends[i], pairs)})
 			}
 		}
 	}
@@ -316,8 +312,12 @@ func (c *contest) lackOfFit(m *model) float64 { return c.rms(m.err - c.r.noise) 
 // pattern is the trim that a gentle surface still finds in what a model leaves,
 // % rms of driving that neither fit has seen, and how surely.
 func (c *contest) pattern(m *model) (rms, z float64) {
-	with := c.one(c.gram.to(m.y), &variant{columns: slices.Concat(m.shape.columns, c.smooth.columns), at: slices.Concat(m.shape.at, c.smooth.at),
-		ridge: max(m.shape.ridge, c.smooth.ridge), free: 1})
+	v := &variant{columns: slices.Concat(m.shape.columns, c.r.surface()), ridge: max(m.shape.ridge, 0.01), free: 1}
+	beside := make([][]span, len(v.columns))
+	for i := range beside {
+		v.at, beside[i] = append(v.at, i), []span{{i, len(beside)}}
+	}
+	with := c.one(c.r.newGram(v.columns, beside, m.y, nil), v)
 	if with == nil {
 		return 0, 0
 	}
