@@ -52,13 +52,16 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 	}
 	tally.Each(folds, func(k int) {
 		sums := make([]float64, n*n)
-		var at, others []int
-		var weighted []float64
+		var others []int
+		at, weighted := make([]int, len(g.rows[k])), make([]float64, len(g.rows[k]))
 		for _, a := range g.wanted {
-			at, weighted, others = at[:0], weighted[:0], others[:0]
+			others = others[:0]
+			column, found := pool[a], 0
 			for _, i := range g.rows[k] {
-				if v := pool[a][i]; v != 0 {
-					at, weighted = append(at, i), append(weighted, float64(r.w[i]*v))
+				// Written in any case, and written over where it is 0: a branch here is often foreseen wrong.
+				at[found], weighted[found] = i, float64(r.w[i]*column[i])
+				if column[i] != 0 {
+					found++
 				}
 			}
 			for _, s := range beside[a] {
@@ -68,7 +71,7 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 					}
 				}
 			}
-			g.products(weighted, at, others, sums[a*n:])
+			g.products(weighted[:found], at[:found], others, sums[a*n:])
 		}
 		g.shapes[k] = sums
 	})
