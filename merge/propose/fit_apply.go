@@ -119,9 +119,10 @@ func (f *fitting) offsetCells(fit *lsq.Fit, opt *Options) (list []Cell) {
 	// Rounding and bounds by cell may have made a step that no injector has.
 	f.falling(t.Values(), now)
 	for i, to := range now {
-		k, seen, _ := f.offsetPlace(i)
-		c := cellOf(t, i, Evidence{Count: int(f.samples()), Visits: f.visits(), Mean: tables.Number(fit.Coef[k]), SE: tables.Number(fit.SE[k]), P95: unknown,
-			note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(fit.Coef[k], 3), fit.Half[k])})
+		_, seen, _ := f.offsetPlace(i)
+		v, half, se := f.offsetAt(fit, i)
+		c := cellOf(t, i, Evidence{Count: int(f.samples()), Visits: f.visits(), Mean: tables.Number(v), SE: tables.Number(se), P95: unknown,
+			note: fmt.Sprintf("fitted offset error %s ± %.3f ms", tables.Signed(v, 3), half)})
 		c.To, c.Verdict, c.unit = to, Proposed, "ms"
 		switch {
 		case to == c.From:
@@ -154,18 +155,29 @@ func (f *fitting) offsetPlace(i int) (column int, seen bool, delta float64) {
 	return f.flow.len() + column, seen, delta
 }
 
-// offsetError is the fitted error at a cell of the offset table in ms. An offset that
-// moves as a whole is left alone where its interval includes zero.
-func (f *fitting) offsetError(fit *lsq.Fit, i int) float64 {
+// offsetAt is the fitted error at a cell of the offset table in ms, half its interval and its
+// standard error.
+func (f *fitting) offsetAt(fit *lsq.Fit, i int) (v, half, se float64) {
 	k, _, delta := f.offsetPlace(i)
-	v := fit.Coef[k]
-	if !(math.Abs(v) > fit.Half[k]) && len(f.volts.used) == 1 {
-		return 0
-	}
+	v, half, se = fit.Coef[k], fit.Half[k], fit.SE[k]
 	if f.slope.len() > 0 {
 		low, high := f.quantiles(func(b *block) float64 { return b.at.Delta })
-		v += fit.Coef[len(fit.Coef)-1] * (min(max(delta, low), high) - f.delta) / 100
+		last, off := len(fit.Coef)-1, min(max(delta, low), high)-f.delta
+		// The slope turns about the mean pressure, where it is as good as independent of the rest.
+		v += fit.Coef[last] * off / 100
+		half, se = math.Hypot(half, fit.Half[last]*off/100), math.Hypot(se, fit.SE[last]*off/100)
 	}
+	return v, half, se
+}
+
+// offsetError is what of the fitted error a cell is corrected by. An offset that moves as a
+// whole is left alone where its interval includes zero.
+func (f *fitting) offsetError(fit *lsq.Fit, i int) float64 {
+	k, _, _ := f.offsetPlace(i)
+	if !(math.Abs(fit.Coef[k]) > fit.Half[k]) && len(f.volts.used) == 1 {
+		return 0
+	}
+	v, _, _ := f.offsetAt(fit, i)
 	return v
 }
 

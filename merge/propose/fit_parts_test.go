@@ -334,7 +334,9 @@ func TestOffsetOverPressure(t *testing.T) {
 	opt := Defaults()
 	list := f.offsetCells(&lsq.Fit{Coef: []float64{0.1, 0.04}, Half: []float64{0.01, 0.01}, SE: []float64{0.01, 0.01}}, &opt)
 	for row, moved := range []float64{0.08, 0.1, 0.116} {
-		if c := list[4*row+2]; !agree(c.To, 1+moved) || c.At != [2]int{row, 2} {
+		se := math.Hypot(0.01, 0.01*[]float64{-0.5, 0, 0.4}[row])
+		if c := list[4*row+2]; !agree(c.To, 1+moved) || c.At != [2]int{row, 2} || !agree(float64(c.Mean), moved) || !agree(float64(c.SE), se) ||
+			c.Note != fmt.Sprintf("fitted offset error %+.3f ± %.3f ms", moved, se) {
 			t.Errorf("row %d: %+v, want 1 to %v", row, c, 1+moved)
 		}
 	}
