@@ -401,6 +401,10 @@ func TestSettledByHand(t *testing.T) {
 		{"a learned cell that the short trim takes 5 s to follow", "RPM,STFT (%),LTFT (%)", func(i int) string {
 			return fmt.Sprintf("1000,%.2f,%v", max(0, 10-max(0, float64(i-20)*0.2)), logtest.Pick(i < 20, 0, 2))
 		}, "kept 0-19, trim not settled 20-80, kept 81-99"},
+		{"a learned cell before the loop opens and closes", "RPM,Fuel status,LTFT (%)", func(i int) string {
+			return fmt.Sprintf("1000,%v,%v", logtest.Pick(i >= 40 && i < 50, 1, 2), logtest.Pick(i < 10, 0, 2))
+		},
+			"kept 0-9, trim not settled 10-39, kept 40-49, trim not settled 50-79, kept 80-99"},
 		{"a learned cell 1.2 % away", "RPM,LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, 1.2)) }, "kept 0-49, trim not settled 50-79, kept 80-99"},
 		{"1.1 % away", "RPM,LTFT (%)", func(i int) string { return fmt.Sprintf("1000,%v", logtest.Pick(i < 50, 0, 1.1)) }, "kept 0-99"},
 		{"a loop that closes unread, its status polled every five seconds", "RPM,Fuel status,LTFT (%)", func(i int) string { return "1000," + pickText(i%50 == 0, pickText(i == 0, "1", "2"), "") + ",0" },

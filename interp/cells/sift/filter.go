@@ -144,8 +144,11 @@ type run struct {
 	why     []uint8 // the Reason of each
 }
 
-// values are a column's over the run.
+// values are a column's over the run; nil where the log has none.
 func (r *run) values(column int) []float64 {
+	if column < 0 {
+		return nil
+	}
 	return r.columns[column].Value[r.start : r.start+len(r.time)]
 }
 

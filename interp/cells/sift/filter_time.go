@@ -104,7 +104,6 @@ type watch struct {
 	channels []watched
 	last     float64   // time of the last fast change, or of one that may have been
 	time     []float64 // of the run's instants, and before them of those that are looked back to
-	first    int       // the place of the run's first instant
 	back     int       // the last place that was looked back to
 }
 
@@ -112,97 +111,66 @@ type watch struct {
 type watched struct {
 	column int
 	bound  float64
-	track  []timed // the latest reading of each instant, by its place
+	track  []lastReading // by place
+}
+
+// lastReading is a channel's last reading as of an instant, or what came after it and was none.
+type lastReading struct {
+	timed
+	gaps int // that were none so far: from before one, nothing is known to have changed
 }
 
 // rateSpan is the seconds over which a rate is taken, so that one step of a sensor is none.
 const rateSpan = 0.4
 
-// unknown is so old a reading that nothing changes fast from it on.
-var unknown = timed{math.Inf(-1), 0}
-
 func (w *watch) take(r *run) {
-	if r.first {
+	if r.first { // there is one so old that nothing changes fast from it on
 		w.last, w.back, w.time = r.time[0], 0, append(w.time[:0], math.Inf(-1))
 		for k := range w.channels {
-			w.channels[k].track = append(w.channels[k].track[:0], unknown)
+			w.channels[k].track = append(w.channels[k].track[:0], lastReading{timed: timed{time: math.Inf(-1)}})
 		}
 	}
-	for from := 0; from < len(r.time); from++ {
-		to := len(r.time) // or the first instant at which a channel has no reading
-		for k := range w.channels {
-			to = from + known(r.values(w.channels[k].column)[from:to])
-		}
-		w.read(r, from, to)
-		w.judge(r.time[from:to], r.why[from:to])
-		if from = to; from == len(r.time) {
-			return
-		}
-		// What is not known may have moved.
-		w.last = r.time[from]
-		r.drop(from, NotSteady)
-		for k := range w.channels {
-			if c := &w.channels[k]; known(r.values(c.column)[from:from+1]) == 0 {
-				for i := range c.track {
-					c.track[i] = unknown
-				}
-			}
-		}
-		w.read(r, from, from+1)
-	}
-}
-
-// known is how many values there are before the first that is none.
-func known(values []float64) int {
-	for i, v := range values {
-		if v != v {
-			return i
-		}
-	}
-	return len(values)
-}
-
-// read takes readings, and forgets those that are no more looked back to.
-func (w *watch) read(r *run, from, to int) {
-	w.time = append(w.time[:copy(w.time, w.time[w.back:])], r.time[from:to]...)
-	w.first = len(w.time) - (to - from)
+	first := copy(w.time, w.time[w.back:]) // those before are no more looked back to
+	w.time = append(w.time[:first], r.time...)
 	for k := range w.channels {
 		c := &w.channels[k]
 		copy(c.track, c.track[w.back:])
-		c.track = slices.Grow(c.track[:w.first], to-from)[:len(w.time)]
-		now, list := c.track[w.first-1], c.track[w.first:]
-		values, fresh := r.values(c.column)[from:to], r.fresh(c.column)[from:to]
-		for i, at := range r.time[from:to] {
-			if v := values[i]; fresh[i] && v == v {
-				now = timed{at, v}
-			}
-			list[i] = now
-		}
+		c.track = slices.Grow(c.track[:first], len(r.time))[:len(w.time)]
+		c.read(r, c.track[first-1:])
 	}
 	w.back = 0
+	w.judge(r, first)
 }
 
-// judge leaves out the instants soon after a fast change, of those that were read last.
-func (w *watch) judge(time []float64, why []uint8) {
-	const ahead = 32
-	for i, seen, tried := 0, 0, 0; i < len(time); {
-		for ; i < len(time) && time[i]-w.last < settleRates-drivelog.Tick; i++ {
-			why[i] = uint8(NotSteady)
+// read takes the channel's readings behind the last one.
+func (c *watched) read(r *run, track []lastReading) {
+	values, fresh, now := r.values(c.column), r.fresh(c.column), track[0]
+	for i, at := range r.time {
+		switch v := values[i]; {
+		case v != v:
+			now.time, now.value = at, v
+			now.gaps++
+		case fresh[i]:
+			now.time, now.value = at, v
 		}
-		if look := min(i+ahead, len(time)-1); i >= tried && seen <= look {
-			if tried = look + 1; w.quiet(w.first+seen, w.first+look) {
-				i, seen = tried, tried
-				continue
-			}
+		track[1+i] = now
+	}
+}
+
+// judge leaves out the instants soon after a fast change, of a run that begins at a place.
+func (w *watch) judge(r *run, first int) {
+	for i, seen := 0, 0; i < len(r.time); {
+		for ; i < len(r.time) && r.time[i]-w.last < settleRates-drivelog.Tick; i++ {
+			r.drop(i, NotSteady)
 		}
 		// Only the last fast change of those and the next tells how long others are left out.
-		look := min(i, len(time)-1)
+		look := min(i, len(r.time)-1)
 		next := look + 1
-		for look >= seen && !w.fast(w.first+look) {
+		for look >= seen && !w.fast(first+look) {
 			look--
 		}
 		if look >= seen {
-			w.last = time[look]
+			w.last = r.time[look]
 		} else {
 			i++ // nor is the next one
 		}
@@ -210,54 +178,27 @@ func (w *watch) judge(time []float64, why []uint8) {
 	}
 }
 
-// quiet reports whether all readings from a place to another differ so little that none can be
-// a fast change.
-func (w *watch) quiet(from, to int) bool {
-	w.lookBack(from)
-	for k := range w.channels {
-		c := &w.channels[k]
-		low := c.track[w.back].value
-		high := low
-		for _, r := range c.track[w.back : to+1] {
-			if r.value < low {
-				low = r.value
-			} else if r.value > high {
-				high = r.value
-			} else {
-				continue
-			}
-			if high-low > c.bound*(rateSpan-drivelog.Tick) {
-				return false
-			}
-		}
-	}
-	return true
-}
-
-// fast reports whether a new reading at a place changed too fast since the last one that is
-// at least so much older.
+// fast reports whether a channel changed too fast to its reading at a place, since the last
+// one that is at least so much older; what is not known may have moved.
 func (w *watch) fast(place int) bool {
-	w.lookBack(place)
+	at, back := w.time[place], w.back
+	for at-w.time[back+1] >= rateSpan-drivelog.Tick {
+		back++
+	}
+	for at-w.time[back] < rateSpan-drivelog.Tick { // the first is older than any
+		back--
+	}
+	w.back = back
 	for k := range w.channels {
 		c := &w.channels[k]
-		now, then := &c.track[place], &c.track[w.back]
-		if now.time == w.time[place] && math.Abs((now.value-then.value)/(now.time-then.time)) > c.bound*(1+drivelog.Tick) {
+		now, then := &c.track[place], &c.track[back]
+		switch {
+		case now.time != at: // and was looked at before
+		case now.value != now.value, now.gaps == then.gaps && math.Abs((now.value-then.value)/(at-then.time)) > c.bound*(1+drivelog.Tick):
 			return true
 		}
 	}
 	return false
-}
-
-// lookBack finds the last instant that is at least so much older than the one at a place.
-func (w *watch) lookBack(place int) {
-	now, back := w.time[place], w.back
-	for now-w.time[back+1] >= rateSpan-drivelog.Tick {
-		back++
-	}
-	for now-w.time[back] < rateSpan-drivelog.Tick { // the first is older than any
-		back--
-	}
-	w.back = back
 }
 
 // A narrow-band controller never stands still: it adds fuel until the sensor says rich, takes
@@ -321,7 +262,7 @@ func (s *Selector) buildSettled() (missing string) {
 	t := settling{least: s.settleTrim, status: ask("fuel_status"), pulse: ask("pulse_width"), trim: ask("trim"), event: math.Inf(-1)}
 	for _, name := range []string{"long_trim_1", "long_trim_2"} {
 		if c := ask(name); c >= 0 {
-			t.long = append(t.long, longTrim{c, math.NaN()})
+			t.long = append(t.long, c)
 		}
 	}
 	if t.status < 0 && t.long == nil {
@@ -335,27 +276,19 @@ func (s *Selector) buildSettled() (missing string) {
 type settling struct {
 	least               float64 // seconds that it gets
 	status, pulse, trim int     // columns; −1 where the log has none
-	long                []longTrim
-	openLoop            bool    // as the status was last read
-	open                bool    // the loop was, or fuel was cut
-	event               float64 // time of the last thing after which the trim must settle
-	track               track   // of the trim since then
-	turns               turns   // likewise
-	events              []int   // of the run
-}
-
-// longTrim is one of them, and its last reading.
-type longTrim struct {
-	column int
-	was    float64
+	long                []int
+	openLoop            bool       // as the status was last read
+	open                bool       // the loop was, or fuel was cut
+	event               float64    // time of the last thing after which the trim must settle
+	track               track      // of the trim since then
+	turns               turns      // likewise
+	was                 [2]float64 // the last readings of long
+	events              []int      // of the run
 }
 
 func (t *settling) take(r *run) {
 	if r.first {
-		t.openLoop, t.open, t.event = false, false, math.Inf(-1)
-		for k := range t.long {
-			t.long[k].was = math.NaN()
-		}
+		t.openLoop, t.open, t.event, t.was = false, false, math.Inf(-1), [2]float64{math.NaN(), math.NaN()}
 	}
 	from := 0
 	for _, i := range t.find(r) {
@@ -397,13 +330,7 @@ func (t *settling) wait(r *run, from, to int) {
 // with what it learned in another cell. Status and long trims may be polled seldom: they are
 // compared with their last readings, however long ago.
 func (t *settling) find(r *run) []int {
-	var status, pulse []float64
-	if t.status >= 0 {
-		status = r.values(t.status)
-	}
-	if t.pulse >= 0 {
-		pulse = r.values(t.pulse)
-	}
+	status, pulse := r.values(t.status), r.values(t.pulse)
 	events, openLoop, was := t.events[:0], t.openLoop, t.open
 	for i := range r.time {
 		if status != nil && status[i] == status[i] {
@@ -416,19 +343,17 @@ func (t *settling) find(r *run) []int {
 		was = open
 	}
 	t.openLoop, t.open = openLoop, was
-	for k := range t.long {
-		l := &t.long[k]
-		for i, v := range r.values(l.column) {
-			if v != v {
-				continue
-			}
-			if math.Abs(v-l.was) >= learnedStep {
+	for k, column := range t.long {
+		for i, v := range r.values(column) {
+			if math.Abs(v-t.was[k]) >= learnedStep {
 				events = append(events, i)
 			}
-			l.was = v
+			if v == v {
+				t.was[k] = v
+			}
 		}
 	}
 	slices.Sort(events)
-	t.events = slices.Compact(events)
-	return t.events
+	t.events = events
+	return events
 }

@@ -1,7 +1,6 @@
 package sift
 
 import (
-	"encoding/binary"
 	"slices"
 
 	"calsplice/tables"
@@ -29,7 +28,6 @@ type Selector struct {
 	short   int // whose whole cycles count; −1 where any instant does
 	dropped [pending]int
 
-	said    []uint8 // of the frame, by the first judge that says something of an instant
 	blocks  []*block
 	count   int // instants so far
 	stretch int
@@ -89,17 +87,18 @@ type block struct {
 func (s *Selector) frame(f *drivelog.Frame) error {
 	b := &block{frame: f, start: s.count, why: make([]Reason, f.N)}
 	s.blocks = append(s.blocks, b)
+	why := b.why
 	if s.status >= 0 && slices.Contains(f.Columns[s.status].Value, 16) {
 		s.notes.Add("fuel status 16 (closed loop with a fault) counts as closed loop here; it is no evidence for a correction")
 	}
 	// The filters see every instant, also those that a condition leaves out: the engine was
 	// there all the same.
-	s.said = append(s.said[:0], make([]uint8, f.N)...)
 	for _, said := range f.Said {
-		orElse(s.said, said)
-	}
-	for i, r := range s.said {
-		b.why[i] = Reason(r)
+		for i, r := range said[:len(why)] {
+			if why[i] == Kept {
+				why[i] = Reason(r)
+			}
+		}
 	}
 	if s.short < 0 {
 		s.count += f.N
@@ -117,21 +116,6 @@ func (s *Selector) frame(f *drivelog.Frame) error {
 		s.pend = s.count
 	}
 	return s.release()
-}
-
-// orElse puts reasons where there are none so far, into eight at a time: most instants have
-// none, or the same as those beside them, but which can't be foreseen.
-func orElse(why, said []uint8) {
-	for ; len(why) >= 8; why, said = why[8:], said[8:] {
-		w := binary.LittleEndian.Uint64(why)
-		has := (w + 0x7f7f7f7f7f7f7f7f) >> 7 & 0x0101010101010101 * 0xff
-		binary.LittleEndian.PutUint64(why, w|binary.LittleEndian.Uint64(said)&^has)
-	}
-	for i, w := range why {
-		if w == 0 {
-			why[i] = said[i]
-		}
-	}
 }
 
 // cycle holds an instant that is kept so far until a limit cycle is whole.
