@@ -31,6 +31,14 @@ func NewBlend(cal *tables.Calibration) *Blend {
 	return b
 }
 
+// Quantities lists what the fallback table is read by; nothing where there is none.
+func (b *Blend) Quantities() []string {
+	if b == nil {
+		return nil
+	}
+	return b.fallback.Quantities()
+}
+
 // At is the blended spark at a point, which lies there on the axes of the advance
 // table, where that has so much advance, for a reading of the blend's channel.
 func (b *Blend) At(p *Point, at interp.Position, advance, reading float64) float64 {

@@ -24,7 +24,8 @@ type Drive struct {
 	bins                  []Bin
 	within                float64 // s of a log within which stays are joined; 0 while none are
 	slice                 slice   // under way
-	latest                []int   // by bin, 1 and the number of the last stay of a new kind in that; 0 for none
+	kept                  []kept  // by stay, once some are joined
+	latest                []int   // by bin, 1 and the number of the last stay in the slice; 0 for none
 	confirmed             []bool  // by cell
 	compared, differing   int
 	demand                demand // of closed loop, in per cent

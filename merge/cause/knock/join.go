@@ -14,9 +14,6 @@ const mostStays = 1 << 15
 type joined struct {
 	stays, apart int     // how many, and with knock apart from what rattles
 	weight       float64 // that they have together in a fit
-
-	kind   uint64 // of the first
-	before int    // 1 and the number of the stay before it of another kind in its bin and slice; 0 for none
 }
 
 // number is how many stays this is.
@@ -51,6 +48,12 @@ type slice struct {
 	start float64 // in lengths of a slice
 }
 
+// kept is where a stay stands among those of its bin in a slice.
+type kept struct {
+	kind   uint64
+	before int // 1 and the number of the stay before it, which is of another kind; 0 for none
+}
+
 // kind numbers what stays of one slice must share to become one: a bin, and a bit for every
 // threshold that a rule by which stays are evidence sets, so that no rule sees a joined stay
 // otherwise than it would have seen each of its parts.
@@ -81,14 +84,14 @@ func (d *Drive) insert(s *Stay) {
 			clear(d.latest)
 		}
 		kind := s.kind()
-		for k := d.latest[s.Bin]; k > 0; k = d.Stays[k-1].joined.before {
-			if d.Stays[k-1].joined.kind == kind {
+		for k := d.latest[s.Bin]; k > 0; k = d.kept[k-1].before {
+			if d.kept[k-1].kind == kind {
 				d.Stays[k-1].join(s)
 				return
 			}
 		}
-		s.joined.kind, s.joined.before = kind, d.latest[s.Bin]
-		d.latest[s.Bin] = len(d.Stays) + 1
+		d.kept = append(d.kept, kept{kind, d.latest[s.Bin]})
+		d.latest[s.Bin] = len(d.kept)
 	}
 	d.Stays = append(d.Stays, *s)
 }
@@ -99,7 +102,7 @@ func (d *Drive) coarsen() {
 		d.within *= 2
 		d.slice = slice{log: -1}
 		all := d.Stays
-		d.Stays = all[:0]
+		d.Stays, d.kept = all[:0], d.kept[:0]
 		for i := range all {
 			d.insert(&all[i])
 		}

@@ -852,6 +852,49 @@ func TestListener(t *testing.T) {
 	}
 }
 
+// TestAsksForItsAxes: barometer, rail and battery are read where the spark table or its
+// fallback goes by them, and not elsewhere: each is a column of numbers.
+func TestAsksForItsAxes(t *testing.T) {
+	raw := []byte("Time [s],Engine speed [r/min],MAP [kPa],Barometric pressure [kPa],Battery voltage [V],Rail pressure [kPa],Knock retard [deg]\n0,1000,40,90,14,300,0\n1,1000,40,90,14,300,0\n")
+	table := func(role tables.Role, quantity, unit string) *tables.Table {
+		x, err := tables.NewAxis(quantity, unit, []float64{1, 1000})
+		if err != nil {
+			t.Fatal(err)
+		}
+		table, err := tables.NewTable(tables.Fields{ID: string(role), Role: role, Unit: "deg", X: x, Values: []float64{20, 30}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return table
+	}
+	for _, c := range []struct{ quantity, unit, want string }{
+		{tables.EngineSpeed, "r/min", ""}, {tables.ManifoldVacuum, "kPa", "barometric_pressure"},
+		{tables.BatteryVoltage, "V", "battery"}, {tables.DifferentialPressure, "kPa", "differential_pressure"},
+	} {
+		own, plain := table(tables.SparkAdvance, c.quantity, c.unit), table(tables.SparkAdvance, tables.EngineSpeed, "r/min")
+		for _, list := range [][]*tables.Table{{own}, {plain, table(tables.SparkFallback, c.quantity, c.unit)}, {own, table(tables.SparkFallback, c.quantity, c.unit)}} {
+			cal, err := tables.NewCalibration(tables.Contents{Name: "Van", Tables: list})
+			if err != nil {
+				t.Fatal(err)
+			}
+			log, err := drivelog.Open("-", bytes.NewReader(raw), drivelog.Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			r, err := NewListener(cal).Begin("drive.csv", log)
+			if err != nil {
+				t.Fatal(err)
+			}
+			got := slices.DeleteFunc(slices.Clone(r.Columns), func(name string) bool {
+				return !slices.Contains([]string{"barometric_pressure", "battery", "differential_pressure"}, name)
+			})
+			if strings.Join(got, " ") != c.want {
+				t.Errorf("%d tables by %s: %v is asked for, want %s", len(list), c.quantity, got, c.want)
+			}
+		}
+	}
+}
+
 func logOf(name string, cal *tables.Calibration, data []byte) cells.Log {
 	return cells.Log{Name: name, Open: func() (*drivelog.Log, error) {
 		return drivelog.Open("-", bytes.NewReader(data), drivelog.Options{Engine: cal.Engine(), Workers: 1})

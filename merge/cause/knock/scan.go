@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"calsplice/interp"
 	"calsplice/interp/cells"
@@ -32,10 +33,13 @@ const (
 	settling      = 0.5 // seconds until what follows a rise shows what it was
 )
 
-// channels are what is asked of a log.
-var channels = []drive.Channel{drive.Retard, drive.Speed, drive.Manifold, drive.Barometer, drive.Delta, drive.Battery, drive.Charge, drive.AirFlow,
-	drive.Load, drive.Trim, drive.Pulse, drive.Commanded, drive.Spark, drive.Blend, drive.Lambda, drive.Status, drive.Intake,
-	drive.Coolant}
+// channels are what is asked of a log, and ofAxes those that only a table over such a quantity
+// asks for.
+var (
+	channels = []drive.Channel{drive.Retard, drive.Speed, drive.Manifold, drive.Charge, drive.AirFlow, drive.Load, drive.Trim, drive.Pulse,
+		drive.Commanded, drive.Spark, drive.Blend, drive.Lambda, drive.Status, drive.Intake, drive.Coolant}
+	ofAxes = map[string]drive.Channel{tables.ManifoldVacuum: drive.Barometer, tables.DifferentialPressure: drive.Delta, tables.BatteryVoltage: drive.Battery}
+)
 
 // Listener hears the knock in logs that [cells.Read] reads, reading by reading.
 type Listener struct {
@@ -136,7 +140,13 @@ func (s *Listener) Begin(name string, log *drivelog.Log) (r drivelog.Reader, err
 	if s.heard++; s.why != "" {
 		return r, nil
 	}
-	s.columns = drive.Ask(log.Has, channels...)
+	asked := channels
+	for _, quantity := range slices.Concat(s.d.bound.Quantities(), s.blend.Quantities()) {
+		if k, ok := ofAxes[quantity]; ok && !slices.Contains(asked, k) {
+			asked = append(slices.Clip(asked), k)
+		}
+	}
+	s.columns = drive.Ask(log.Has, asked...)
 	s.name, s.clock, s.stretch, s.placed = name, log.Clock(), -1, false
 	s.d.logged(log.Has, name)
 	return drivelog.Reader{Query: drivelog.Query{Columns: s.columns.Names, Judges: []drivelog.Judge{s.motion.judge(log.Has)}}, Frame: s.frame}, nil
