@@ -35,6 +35,9 @@ func proposal(from func(in *propose.Input) (*propose.Proposal, error)) func(*inp
 func (in *input) proposalInput() *propose.Input {
 	in.onceStdout()
 	cal := in.calibration(in.arg(0))
+	if id := in.text("target"); id != "" {
+		tableOf(cal, in.arg(0), id)
+	}
 	opt := in.logOptions()
 	files := must(expand(in.rest()))
 	opt.Engine = cal.Engine()
