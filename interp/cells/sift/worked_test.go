@@ -172,6 +172,64 @@ func TestRatesLaw(t *testing.T) {
 	})
 }
 
+// TestSettledCutAnywhere: which instants wait for the trim does not depend on where frames cut
+// the log.
+func TestSettledCutAnywhere(t *testing.T) {
+	const n = 4000
+	rng := rand.New(rand.NewPCG(5, 8))
+	time, columns := make([]float64, n), make([]drivelog.Column, 4)
+	for k := range columns {
+		columns[k] = drivelog.Column{Value: make([]float64, n), Fresh: make([]bool, n)}
+	}
+	status, long := 2., 0.
+	for i := range n {
+		time[i] = float64(i) / 10
+		if rng.IntN(60) == 0 {
+			status = logtest.Pick(status == 2, 1, 2)
+		}
+		if rng.IntN(200) == 0 {
+			long = float64(rng.NormFloat64() * 3)
+		}
+		for k, v := range []float64{status, logtest.Pick(rng.IntN(300) == 0, 0, 3), float64(rng.NormFloat64() * 2), long} {
+			columns[k].Value[i], columns[k].Fresh[i] = logtest.Pick(rng.IntN(3) > 0, v, math.NaN()), rng.IntN(3) > 0
+		}
+	}
+	judged := func(most int) []uint8 {
+		s, why := settling{least: 3, status: 0, pulse: 1, trim: 2, long: []int{3}}, make([]uint8, n)
+		for i, next := 0, 0; i < n; i = next {
+			next = min(n, i+1+rng.IntN(most))
+			s.take(&run{time[i:next], columns, i, i == 0, why[i:next]})
+		}
+		return why
+	}
+	want := judged(1)
+	if waits := slices.Index(want, uint8(NotSettled)); waits < 0 || !slices.Contains(want[waits:], 0) {
+		t.Fatal("nothing waits, or all does")
+	}
+	for _, most := range []int{2, 7, 50, 400} {
+		if got := judged(most); !slices.Equal(got, want) {
+			t.Errorf("cut into up to %d instants, others wait", most)
+		}
+	}
+}
+
+// TestNothingKeptGoesStraightThrough: a frame of which no instant is kept waits for no limit
+// cycle, so that it is not copied.
+func TestNothingKeptGoesStraightThrough(t *testing.T) {
+	for _, c := range []struct {
+		said []uint8
+		want int
+	}{{[]uint8{uint8(Cold), uint8(Cold)}, 1}, {[]uint8{uint8(Cold), 0}, 0}} {
+		given := 0
+		s := &Selector{status: -1, fn: func(*drivelog.Frame, []Reason) error { given++; return nil }}
+		f := &drivelog.Frame{N: 2, Line: make([]int, 2), Time: []float64{0, 1}, Since: []float64{0, 1}, Stretch: make([]int, 2), Said: [][]uint8{c.said},
+			Columns: []drivelog.Column{{Value: make([]float64, 2), Fresh: make([]bool, 2)}}}
+		if err := s.frame(f); err != nil || given != c.want {
+			t.Errorf("%v: %d frames went through, want %d; %v", c.said, given, c.want, err)
+		}
+	}
+}
+
 // TestAtLimitLaw: a sample is at the limit in a run of ten readings and two
 // seconds at least in which a trim behind its channel stands at the log's own
 // highest or lowest reading, where that is 8 % or more: found by looking at the
