@@ -63,15 +63,10 @@ func (p *Problem) finish(s *solution, robust []float64, scale float64) *Fit {
 	}
 	inverse := s.inverseR()
 	for j := range n {
-		var own, column float64 // squares of R⁻¹'s row, and of R's column
-		for k := range n {
-			own += float64(inverse[j*n+k] * inverse[j*n+k])
-		}
-		for k := range j + 1 {
-			column += float64(s.qr.Data[k*n+j] * s.qr.Data[k*n+j])
-		}
-		if f.VIF[j] = own * column; p.Cluster == nil {
-			variance[j] = left * own
+		own := norm(inverse[j*n : (j+1)*n])
+		column := blas64.Nrm2(blas64.Vector{N: j + 1, Data: s.qr.Data[j:], Inc: n}) // of R
+		if f.VIF[j] = own * own * column * column; p.Cluster == nil {
+			variance[j] = left * own * own
 		}
 		f.Coef[j], f.SE[j] = s.z[j]*s.power[j], math.Sqrt(variance[j])*s.power[j]
 	}

@@ -258,17 +258,13 @@ func (r *rows) pastDuty() bool {
 
 // reaches reports whether at least two operating points lie past a knee.
 func (r *rows) reaches(h []float64) bool {
-	first := -1
-	for i, v := range h {
-		if v > 0.02 {
-			cell := r.points[r.point[i]].cell
-			if first >= 0 && cell != first {
-				return true
-			}
-			first = cell
+	past := map[int]bool{}
+	for i := 0; i < len(h) && len(past) < 2; i++ {
+		if h[i] > 0.02 {
+			past[r.points[r.point[i]].cell] = true
 		}
 	}
-	return false
+	return len(past) == 2
 }
 
 // meter is a curve of the air meter: through zero, straight, or bent at some knots.

@@ -16,7 +16,6 @@ import (
 type gram struct {
 	r      *rows
 	pool   [][]float64  // nil where a shape is not wanted
-	wanted []int        // the others
 	rows   [folds][]int // that are kept, of each fold
 	n      int          // shapes
 	shapes [][]float64  // of each fold, n × n
@@ -45,17 +44,10 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 			g.weight += w
 		}
 	}
-	for a, column := range pool {
-		if column != nil {
-			g.wanted = append(g.wanted, a)
-		}
-	}
 	tally.Each(folds, func(k int) {
 		sums := make([]float64, n*n)
-		var others []int
 		at, weighted := make([]int, len(g.rows[k])), make([]float64, len(g.rows[k]))
-		for _, a := range g.wanted {
-			others = others[:0]
+		for _, a := range g.wanted(span{0, n}) {
 			column, found := pool[a], 0
 			for _, i := range g.rows[k] {
 				// Written in any case, and written over where it is 0: a branch here is often foreseen wrong.
@@ -64,14 +56,7 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 					found++
 				}
 			}
-			for _, s := range beside[a] {
-				for b := s.from; b < s.to; b++ {
-					if pool[b] != nil {
-						others = append(others, b)
-					}
-				}
-			}
-			g.products(weighted[:found], at[:found], others, sums[a*n:])
+			g.products(weighted[:found], at[:found], g.wanted(beside[a]...), sums[a*n:])
 		}
 		g.shapes[k] = sums
 	})
@@ -79,6 +64,18 @@ func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep 
 		drive.AddScaled(g.sum, 1, g.shapes[k])
 	}
 	return g.to(trims)
+}
+
+// wanted are those columns of some spans that there are.
+func (g *gram) wanted(spans ...span) (list []int) {
+	for _, s := range spans {
+		for a := s.from; a < s.to; a++ {
+			if g.pool[a] != nil {
+				list = append(list, a)
+			}
+		}
+	}
+	return list
 }
 
 // products are the sums of a weighted column, given where it is not 0, times others. Four
@@ -106,7 +103,7 @@ func (g *gram) products(weighted []float64, at, others []int, to []float64) {
 
 // to is the same for other trims.
 func (g *gram) to(trims []float64) *gram {
-	c := *g
+	c, wanted := *g, g.wanted(span{0, g.n})
 	c.y, c.trims, c.square, c.trim, c.total = trims, make([][]float64, folds), make([]float64, folds), make([]float64, g.n), 0
 	tally.Each(folds, func(k int) {
 		weighted, square := make([]float64, len(g.rows[k])), 0.0
@@ -115,7 +112,7 @@ func (g *gram) to(trims []float64) *gram {
 			square += float64(weighted[j] * trims[i])
 		}
 		c.square[k], c.trims[k] = square, make([]float64, g.n)
-		g.products(weighted, g.rows[k], g.wanted, c.trims[k])
+		g.products(weighted, g.rows[k], wanted, c.trims[k])
 	})
 	for k := range folds {
 		c.total += c.square[k]
