@@ -56,7 +56,7 @@ func (r *Result) Nothing() bool {
 func (d *Drive) Explain() *Result {
 	g := d.signs()
 	list, certain := g.rank()
-	r := &Result{Certain: certain, Inspect: d.inspect(), Events: d.eventCount, Lifts: d.liftCount, Peak: d.loudest, Torque: d.torque(), Notes: slices.Clone(d.Notes)}
+	r := &Result{Certain: certain, Inspect: d.inspect(), Events: d.eventCount, Lifts: d.liftCount, Peak: d.loudest, Torque: d.torque(), Notes: append([]string{}, d.Notes...)}
 	if list[0].cause == FalseKnock && len(r.Inspect) > 0 {
 		r.Certain = false // 5 degrees at high load are never called false
 	}

@@ -827,6 +827,9 @@ func TestListener(t *testing.T) {
 	cal := van(t)
 	raw := driveTo(t, tour(2, 30, 1, func(speed, load, _ float64) float64 { return load / 30 })...)
 	alone := explained(t, raw)
+	if alone.Notes == nil {
+		t.Error("no notes are no list: JSON has null")
+	}
 	for _, c := range []struct {
 		why  string
 		cal  *tables.Calibration
