@@ -827,8 +827,8 @@ func TestListener(t *testing.T) {
 	cal := van(t)
 	raw := driveTo(t, tour(2, 30, 1, func(speed, load, _ float64) float64 { return load / 30 })...)
 	alone := explained(t, raw)
-	if alone.Notes == nil {
-		t.Error("no notes are no list: JSON has null")
+	if r := newDriveOf(t, cal).Explain(); r.Notes == nil || len(r.Notes) > 0 {
+		t.Errorf("of nothing there are the notes %#v, want an empty list", r.Notes)
 	}
 	for _, c := range []struct {
 		why  string
