@@ -20,6 +20,7 @@ type Drive struct {
 
 	bound                 *lookup.Table
 	slack                 []float64 // of the table, by cell, at most
+	rounding              float64   // degrees by which a logged spark may be off the table, before its steepness counts
 	x, y                  []float64
 	bins                  []Bin
 	within                float64 // s of a log within which stays are joined; 0 while none are
@@ -41,7 +42,7 @@ type Drive struct {
 // each lies about a breakpoint or between two, and the same few cells set its spark.
 func newDrive(t *tables.Table, bound *lookup.Table) *Drive {
 	// Stays are large, and their room is taken from the machine only as it is used.
-	d := &Drive{Table: t, bound: bound, slack: bound.MostSlack(), x: lookup.PointsOf(t.X()), y: lookup.PointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
+	d := &Drive{Table: t, bound: bound, slack: bound.MostSlack(), rounding: 0.5 + t.Resolution(), x: lookup.PointsOf(t.X()), y: lookup.PointsOf(t.Y()), Stays: make([]Stay, 0, mostStays)}
 	d.bins = make([]Bin, (2*len(d.x)-1)*(2*len(d.y)-1))
 	d.latest = make([]int, len(d.bins))
 	d.confirmed = make([]bool, len(t.Values()))

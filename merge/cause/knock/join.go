@@ -44,9 +44,12 @@ func (s *Stay) weight() float64 {
 
 // slice is a part of a log's time.
 type slice struct {
-	log   int
-	start float64 // in lengths of a slice
+	log        int
+	start, end float64 // s
 }
+
+// has reports whether a stay begins in it.
+func (l *slice) has(s *Stay) bool { return s.Log == l.log && s.Start >= l.start && s.Start < l.end }
 
 // kept is where a stay stands among those of its bin in a slice.
 type kept struct {
@@ -79,8 +82,9 @@ func (d *Drive) keep(s *Stay) {
 // insert joins a stay to one of its kind in the slice of time under way, if there is one.
 func (d *Drive) insert(s *Stay) {
 	if d.within > 0 {
-		if at := (slice{s.Log, math.Floor(s.Start / d.within)}); at != d.slice {
-			d.slice = at
+		if !d.slice.has(s) {
+			start := math.Floor(s.Start/d.within) * d.within
+			d.slice = slice{s.Log, start, start + d.within}
 			clear(d.latest)
 		}
 		kind := s.kind()

@@ -321,7 +321,7 @@ func (s *Listener) spark(r *reading) {
 	}
 	want := r.table - r.deficit - r.v[drive.Retard]
 	// A table's own steepness is asked only where the spark is off by more than rounding.
-	by, most := math.Abs(spark-want), 0.5+s.d.Table.Resolution()
+	by, most := math.Abs(spark-want), s.d.rounding
 	r.off = by > most && (by > most+s.d.slack[r.on.J*len(s.d.x)+r.on.I] || by > most+s.d.bound.Slack(&r.at))
 	s.d.compared++
 	if r.off {

@@ -57,8 +57,13 @@ func (w *window) push(time, value float64) {
 	case cap(list):
 		w.forget()
 	}
-	w.last.time, w.last.value = time, value
-	*w.readings.next() = w.last
+	r := w.readings.next()
+	r.time, r.value, w.last.time, w.last.value = time, value, time, value
+	w.widen(value)
+}
+
+// widen makes the bounds hold a value.
+func (w *window) widen(value float64) {
 	if value < w.low {
 		w.low = value
 	}
@@ -89,7 +94,7 @@ func (w *window) extremes() (low, high float64) {
 	if !w.known {
 		w.low, w.high, w.known = w.last.value, w.last.value, true
 		for _, r := range w.readings.all() {
-			w.low, w.high = min(w.low, r.value), max(w.high, r.value)
+			w.widen(r.value)
 		}
 	}
 	return w.low, w.high
