@@ -72,6 +72,7 @@ type Options struct {
 // SingularError says that the samples do not tell some coefficients apart at all.
 type SingularError struct{ Condition float64 }
 
+// Error says so in words.
 func (e *SingularError) Error() string {
 	return fmt.Sprintf("the samples do not tell the coefficients apart: condition number %.2g", e.Condition)
 }
