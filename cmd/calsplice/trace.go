@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"calsplice/cmd/calsplice/view"
 	"calsplice/interp/envelope"
@@ -18,7 +19,11 @@ func trace(in *input) {
 	defer log.Close()
 	from, to := in.clockTime("from", log, math.Inf(-1)), in.clockTime("to", log, math.Inf(1))
 	drawn := newDrawing(names, in.number("above"))
+	byDay := strings.Contains(in.text("from")+in.text("to"), ":")
 	reading := must(log.Scan(in.ctx, drivelog.Query{Columns: names}, func(f *drivelog.Frame) error {
+		if byDay && !log.Clock().OneDay(f.Time[f.N-1]) {
+			return &tables.Fault{File: log.Name(), Line: f.Line[f.N-1], What: "the log lasts 18 hours or more, so a time of day may be of either day: give --from and --to in seconds of its clock"}
+		}
 		drawn.add(f, from, to)
 		return nil
 	}))

@@ -60,14 +60,7 @@ func TestFoundOnce(t *testing.T) {
 		}
 		x, y := axis(tables.EngineSpeed, "r/min", "x"), axis(tables.Load, "%", "y")
 		values := rapid.SliceOfN(rapid.Float64Range(-50, 50), x.Len()*y.Len(), x.Len()*y.Len()).Draw(rt, "values")
-		table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := Bind(table)
-		if err != nil {
-			t.Fatal(err)
-		}
+		b := boundOn(t, x, y, values)
 		place := func(a *tables.Axis, name string) float64 {
 			if rapid.Bool().Draw(rt, name+" at a breakpoint") {
 				return rapid.SampledFrom(a.Points()).Draw(rt, name) * rapid.SampledFrom([]float64{1, 0.981, 1.019}).Draw(rt, name+" beside")
@@ -87,6 +80,20 @@ func TestFoundOnce(t *testing.T) {
 			rt.Fatal("a place without a load")
 		}
 	})
+}
+
+// boundOn is a table over two axes, bound.
+func boundOn(t *testing.T, x, y *tables.Axis, values []float64) *Table {
+	t.Helper()
+	table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Bind(table)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
 }
 
 // TestMostSlack: what the bounds are by hand. At 200 r/min 2 % are 4, which a slope of 0.1
@@ -114,14 +121,7 @@ func TestMostSlack(t *testing.T) {
 				}
 			}
 		}
-		table, err := tables.NewTable(tables.Fields{ID: "t", Unit: "deg", X: x, Y: y, Values: values})
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := Bind(table)
-		if err != nil {
-			t.Fatal(err)
-		}
+		b := boundOn(t, x, y, values)
 		for i, most := range b.MostSlack() {
 			if math.Abs(most-want[i]) > 1e-6 {
 				t.Errorf("steep along x %v, cell %d: at most %v, want %v", along, i, most, want[i])

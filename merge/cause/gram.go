@@ -33,8 +33,8 @@ type gram struct {
 type span struct{ from, to int }
 
 // newGram gathers the rows that are kept; all where keep is nil. beside has, by column, which
-// of those from it on are fitted beside it, for no other products are asked for. Each fold is summed up by itself, and most shapes are 0 in most rows: a knee, or a
-// place that is elsewhere.
+// of those from it on are fitted beside it, for no other products are asked for. Each fold is
+// summed up by itself, and most shapes are 0 in most rows: a knee, or a place that is elsewhere.
 func (r *rows) newGram(pool [][]float64, beside [][]span, trims []float64, keep func(row int) bool) *gram {
 	n := len(pool)
 	g := &gram{r: r, pool: pool, n: n, sum: make([]float64, n*n), shapes: make([][]float64, folds)}

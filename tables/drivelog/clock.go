@@ -49,8 +49,11 @@ func (c Clock) Span(from, to float64) string {
 
 func number(t float64) string { return tables.Shown(math.Round(t*1000) / 1000) }
 
+// A time of day is looked for from so many seconds before the first row of a log on.
+const before = 6 * 3600.0
+
 // Read is the time of the log that a text means: seconds, or a time of day, which is the one
-// within twelve hours of the log's beginning.
+// from six hours before the log's beginning to eighteen after it.
 func (c Clock) Read(text string) (float64, error) {
 	if v, err := strconv.ParseFloat(text, 64); err == nil && v-v == 0 {
 		return v, nil
@@ -63,5 +66,9 @@ func (c Clock) Read(text string) (float64, error) {
 		return 0, fmt.Errorf("is %q, and the log's clock counts seconds: give those", text)
 	}
 	v -= c.Ahead
-	return v + math.Round((c.first-v)/day)*day, nil
+	return v + math.Ceil((c.first-before-v)/day)*day, nil
 }
+
+// OneDay reports whether a time is so soon after the log's beginning that [Clock.Read] finds
+// its time of day.
+func (c Clock) OneDay(t float64) bool { return t < c.first-before+day }
