@@ -55,7 +55,7 @@ func (in *input) proposalInput() *propose.Input {
 		if doc.Kind() != tables.Cells {
 			check(&tables.Fault{File: path, What: "this is a calibration, expected a drive log or cell averages"})
 		}
-		p.Cells = append(p.Cells, doc)
+		p.Cells, p.Files = append(p.Cells, doc), append(p.Files, path)
 	}
 	refuse(logs != nil && p.Cells != nil, "drive logs and cell averages cannot be mixed: gather the logs with calsplice cells first")
 	if p.Logs = in.logs(logs, opt); logs != nil {

@@ -28,7 +28,7 @@ func (in *Input) fuelFromCells() (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := readGrid(cells, target, "trim", "mixture_error", "trim_1")
+	g, err := in.grid(cells, target, "trim", "mixture_error", "trim_1")
 	if err != nil {
 		return nil, err
 	}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"strings"
 
 	"calsplice/interp/cells"
 	"calsplice/interp/engine"
@@ -18,7 +19,8 @@ type Input struct {
 	Cal     *tables.Calibration
 	Logs    []cells.Log // each is opened once
 	Cells   []*tables.Calibration
-	By      string // of fuel: "" and cells, or fit
+	Files   []string // that the cells are in, for errors to name
+	By      string   // of fuel: "" and cells, or fit
 	Options Options
 }
 
@@ -51,6 +53,15 @@ func (in *Input) averages() (*tables.Calibration, error) {
 		return in.Cells[0], nil
 	}
 	return cells.Combine(in.Cells...)
+}
+
+// grid is what the averages say of a table: an error names their files.
+func (in *Input) grid(cells *tables.Calibration, target *tables.Table, channels ...string) (*grid, error) {
+	g, err := readGrid(cells, target, channels...)
+	if err != nil && in.Files != nil {
+		err = &tables.Fault{File: strings.Join(in.Files, ", "), What: err.Error()}
+	}
+	return g, err
 }
 
 // oneSet refuses two injectors a cylinder, and two sets of injectors. It keeps the algebra

@@ -39,7 +39,7 @@ func (in *Input) sparkFromCells(target *tables.Table) (*Report, error) {
 	if err != nil {
 		return nil, err
 	}
-	g, err := readGrid(doc, target, "knock_retard")
+	g, err := in.grid(doc, target, "knock_retard")
 	if err != nil {
 		return nil, err
 	}
